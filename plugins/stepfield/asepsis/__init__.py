@@ -1,0 +1,33 @@
+"""The engine: in which order steps can happen, what they do to asepsis, and what that proves.
+
+Pure: it knows frozen protocol values and nothing of YAML, files or pages.
+"""
+
+from .explore import Exploration, explore
+from .graph import StepGraph, compile_protocol
+from .order import Link, Order, bits, order_of
+from .proof import DEFAULT_LIMIT, Occurrence, Proof, prove, scenarios_of
+from .trace import Moment, cause_of, replay, slips_at_end
+from .world import Slip, World
+
+__all__ = [
+    "DEFAULT_LIMIT",
+    "Exploration",
+    "Link",
+    "Moment",
+    "Occurrence",
+    "Order",
+    "Proof",
+    "Slip",
+    "StepGraph",
+    "World",
+    "bits",
+    "cause_of",
+    "compile_protocol",
+    "explore",
+    "order_of",
+    "prove",
+    "replay",
+    "scenarios_of",
+    "slips_at_end",
+]

@@ -1,0 +1,138 @@
+"""The state of everything that has a level, at one moment of one order.
+
+A World is worked on in place while one step happens and packed into a hashable value between steps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ..language.model import Kind, Level
+from ..language.source import Span
+from .graph import StepGraph
+
+Packed = tuple[bytes, int, tuple[tuple[int, tuple[int, ...]], ...], int, int, tuple[tuple[int, int], ...], int, int,
+               tuple[tuple[int, int], ...], int]  # fmt: skip
+"""levels, soiled, covers, opened, gone, rests, facts, counted, pending uses and wet places, field ended."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """Something that goes wrong at a step, or (``step`` None) at the end; identified by (kind, step, subject).
+
+    ``have`` and ``asked`` are levels, ``by`` the other thing or person concerned, ``span`` the place in the text.
+    """
+
+    kind: str
+    step: int | None
+    subject: str
+    span: Span
+    have: Level | None = None
+    asked: Level | None = None
+    by: str | None = None
+
+    @property
+    def key(self) -> tuple[str, int, str]:
+        """What identifies the slip within its protocol; -1 stands for the end."""
+        return (self.kind, -1 if self.step is None else self.step, self.subject)
+
+
+SlipKey = tuple[str, int, str]
+"""(kind, step or -1 for the end, subject)."""
+
+
+class World:
+    """Levels, soil, covers, availability, resting places, facts and counts; subjects are numbers of the graph."""
+
+    __slots__ = ("counted", "covers", "facts", "field_ended", "gone", "graph", "levels", "opened", "pending", "rests", "soiled")
+
+    def __init__(self, graph: StepGraph, packed: Packed | None = None) -> None:
+        self.graph = graph
+        if packed is None:
+            self.levels = bytearray(int(subject.starts) for subject in graph.subjects)
+            self.soiled = self.opened = self.gone = self.facts = self.counted = self.field_ended = 0
+            self.covers: dict[int, tuple[int, ...]] = {}
+            self.rests: dict[int, int] = {}
+            self.pending: dict[int, int] = {}
+            return
+        levels, self.soiled, covers, self.opened, self.gone, rests, self.facts, self.counted, pending, ended = packed
+        self.levels, self.covers, self.rests = bytearray(levels), dict(covers), dict(rests)
+        self.pending, self.field_ended = dict(pending), ended
+
+    def pack(self) -> Packed:
+        """The same state as a value that can be hashed and compared."""
+        return (
+            bytes(self.levels), self.soiled, tuple(sorted(self.covers.items())), self.opened, self.gone,
+            tuple(sorted(self.rests.items())), self.facts, self.counted, tuple(sorted(self.pending.items())), self.field_ended,
+        )  # fmt: skip
+
+    def outside(self, subject: int) -> int:
+        """The topmost cover, or the subject itself when bare; covers may wear covers."""
+        while (stack := self.covers.get(subject)) is not None:
+            subject = stack[-1]
+        return subject
+
+    def level(self, subject: int) -> Level:
+        """The level of the outside."""
+        return Level(self.levels[self.outside(subject)])
+
+    def is_soiled(self, thing: int) -> bool:
+        """Whether this very thing (not its cover) carries patient material."""
+        return bool(self.soiled >> thing & 1)
+
+    def in_pack(self, thing: int) -> bool:
+        """Whether it still lies in a pack nobody opened."""
+        held_in = self.graph.subjects[thing].held_in
+        return held_in is not None and not self.opened >> self.graph.number[held_in] & 1
+
+    def is_gone(self, thing: int) -> bool:
+        """Whether it was discarded or handed over."""
+        return bool(self.gone >> thing & 1)
+
+    def wearer(self, thing: int) -> int | None:
+        """The subject that wears the thing as one of its covers, if any."""
+        return next((subject for subject, stack in self.covers.items() if thing in stack), None)
+
+    def put_on(self, subject: int, cover: int) -> None:
+        """Makes ``cover`` the topmost cover; it leaves where it was before."""
+        self.take_off(cover)
+        self.rests.pop(cover, None)
+        self.covers[subject] = (*self.covers.get(subject, ()), cover)
+
+    def take_off(self, cover: int) -> None:
+        """Takes the cover off whatever wears it."""
+        subject = self.wearer(cover)
+        if subject is not None:
+            rest = tuple(thing for thing in self.covers[subject] if thing != cover)
+            if rest:
+                self.covers[subject] = rest
+            else:
+                del self.covers[subject]
+
+    def touch_level(self, thing: int) -> Level:
+        """The level a thing brings to a contact: skin cannot be made sterile, so a disinfected site counts as sterile."""
+        level = Level(self.levels[thing])
+        if level is Level.DISINFECTED and self.graph.subjects[thing].kind is Kind.SITE:
+            return Level.STERILE
+        return level
+
+    def in_field(self, thing: int) -> bool:
+        """Whether the thing is a guarded member of the sterile field now: a sterile cover in place, a sterile surface
+        or a site at disinfected."""
+        if self.field_ended:
+            return False
+        kind, level = self.graph.subjects[thing].kind, self.levels[thing]
+        if kind is Kind.SITE:
+            return level >= Level.DISINFECTED
+        if level < Level.STERILE:
+            return False
+        return kind is Kind.SURFACE or self._covers_field(thing)
+
+    def _covers_field(self, thing: int) -> bool:
+        wearer = self.wearer(thing)
+        return wearer is not None and self.graph.subjects[wearer].kind is not Kind.ITEM
+
+    def resting_on(self, thing: int) -> Iterator[int]:
+        """What rests on the surface whose outside is ``thing``."""
+        return (item for item, surface in list(self.rests.items()) if self.outside(surface) == thing)

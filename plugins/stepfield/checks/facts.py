@@ -1,0 +1,65 @@
+"""What a rule may look at: the text as read, and what the engine proved of it. Worked out once for all rules."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from ..asepsis import DEFAULT_LIMIT, Order, Proof, compile_protocol, order_of, prove
+from ..language.model import Protocol, ProtocolSet, Step
+
+
+@dataclass(frozen=True, slots=True)
+class Examined:
+    """One protocol with its order and, where its text allows it, the proof. ``unproved`` says why there is none (or not a whole one)."""
+
+    protocol: Protocol
+    order: Order
+    proof: Proof | None
+    unproved: str | None
+
+    def step(self, number: int) -> Step:
+        """The step with a number of the order or the proof."""
+        return self.protocol.steps[number]
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """A protocol set, its protocols examined, and the day it is judged on."""
+
+    protocol_set: ProtocolSet
+    examined: tuple[Examined, ...]
+    today: datetime.date
+
+    @property
+    def by_id(self) -> Mapping[str, Examined]:
+        """The examined protocols by their id."""
+        return {one.protocol.id: one for one in self.examined}
+
+
+def examine(protocol_set: ProtocolSet, today: datetime.date, limit: int = DEFAULT_LIMIT) -> Facts:
+    """Works out everything the rules look at; ``limit`` bounds the states of one scenario."""
+    return Facts(protocol_set, tuple(_examine(one, protocol_set, limit) for one in protocol_set.protocols), today)
+
+
+def _examine(protocol: Protocol, protocol_set: ProtocolSet, limit: int) -> Examined:
+    order = order_of(protocol)
+    reason = _why_not(protocol, protocol_set, order)
+    if reason is not None:
+        return Examined(protocol, order, None, reason)
+    proof = prove(compile_protocol(protocol, protocol_set.requirements), limit)
+    if not proof.complete:
+        reason = f"a scenario has more than {limit:,} states: its orders were only explored up to there"
+    return Examined(protocol, order, proof, reason)
+
+
+def _why_not(protocol: Protocol, protocol_set: ProtocolSet, order: Order) -> str | None:
+    if protocol.id in protocol_set.unsound:
+        return "some names are declared nowhere or twice; mend these first"
+    if order.loops:
+        return "its steps wait for each other in a loop; mend that first"
+    team = {role.value for role in protocol.team}
+    if any(step.role is None or step.role.value not in team for step in protocol.steps):
+        return "some steps have no owner in the team; mend these first"
+    return None

@@ -1,0 +1,71 @@
+"""What a rule reports: plain data, the same for every output form."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import Enum
+
+from ..language.source import Span
+
+
+class Severity(Enum):
+    """How grave a finding is; only errors make a check fail."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """The step that brought the trouble about."""
+
+    step: str
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A second place that belongs to a finding, with a few words on what it is."""
+
+    span: Span
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mend:
+    """An order edge that was tried and makes the finding go away: ``step`` comes after ``after``."""
+
+    say: str
+    step: str
+    after: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One root cause, told once; it is identified by (rule, protocol, step, subject).
+
+    ``message`` is one plain sentence, ``advice`` what to do about it. ``witness`` is a shortest order of step ids up to and
+    including the failing one, for the first scenario listed; empty where no order is involved.
+    """
+
+    rule: str
+    severity: Severity
+    span: Span
+    message: str
+    protocol: str | None = None
+    step: str | None = None
+    subject: str | None = None
+    advice: str | None = None
+    cause: Cause | None = None
+    related: tuple[Note, ...] = ()
+    scenarios: tuple[Mapping[str, str], ...] = ()
+    always: bool = True
+    witness: tuple[str, ...] = ()
+    mends: tuple[Mend, ...] = ()
+
+    @property
+    def key(self) -> tuple[str, str, str, str]:
+        """What identifies the finding from one version of the text to the next."""
+        return (self.rule, self.protocol or "", self.step or "", self.subject or "")

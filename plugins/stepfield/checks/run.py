@@ -1,0 +1,55 @@
+"""Running the rules over a protocol set."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from ..asepsis import DEFAULT_LIMIT
+from ..language.model import ProtocolSet
+from .facts import Facts, examine
+from .finding import Finding, Severity
+from .rule import Rule, all_rules
+
+_GRAVITY = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """Findings, gravest first within each protocol, and the facts they were drawn from."""
+
+    findings: tuple[Finding, ...]
+    facts: Facts
+
+    @property
+    def failed(self) -> bool:
+        """Whether any finding is an error."""
+        return any(finding.severity is Severity.ERROR for finding in self.findings)
+
+
+def check_set(
+    protocol_set: ProtocolSet,
+    today: datetime.date,
+    *,
+    limit: int = DEFAULT_LIMIT,
+    rules: Iterable[Rule] | None = None,
+) -> Report:
+    """Judges a protocol set by every rule (or those told), as of ``today``; ``limit`` bounds the states of one scenario."""
+    facts = examine(protocol_set, today, limit)
+    found: dict[tuple[object, ...], Finding] = {}
+    for rule in all_rules() if rules is None else rules:
+        for finding in rule.check(facts):
+            found.setdefault(_identity(finding), finding)
+    return Report(tuple(sorted(found.values(), key=_rank)), facts)
+
+
+def _identity(finding: Finding) -> tuple[object, ...]:
+    """A finding is told once; where a file cannot be read as meant, each place is a finding of its own."""
+    unreadable = finding.protocol is None or finding.rule in ("bad-yaml", "bad-shape")
+    return (*finding.key, finding.span) if unreadable else finding.key
+
+
+def _rank(finding: Finding) -> tuple[str, int, str, int, int, str, str]:
+    span = finding.span
+    return (finding.protocol or "", _GRAVITY[finding.severity], span.path, span.line, span.column, finding.rule, finding.subject or "")

@@ -1,0 +1,269 @@
+"""What a protocol set is: frozen values that know where they were written. Standard library only."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import Enum, IntEnum
+
+from .source import Problem, Span, Text
+
+PERSON_PARTS = ("hands", "body", "face", "head", "feet")
+
+
+class Level(IntEnum):
+    """How far a thing is from carrying germs to the patient; higher is better."""
+
+    CONTAMINATED = 0
+    CLEAN = 1
+    DISINFECTED = 2
+    STERILE = 3
+
+    @property
+    def word(self) -> str:
+        """The level as the language writes it."""
+        return self.name.lower()
+
+
+class Kind(Enum):
+    """What sort of subject a name stands for."""
+
+    PERSON = "part of a person"
+    SURFACE = "surface"
+    SITE = "site"
+    ITEM = "item"
+    PACK = "pack"
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """Anything that has a level: a part of a person, a surface, a site of the patient, an item or a pack's wrapper."""
+
+    name: Text
+    kind: Kind
+    title: str
+    starts: Level
+    worn_on: str | None = None
+    fluid_proof: bool = False
+    count: int = 1
+    counted: bool = False
+    sharp: bool = False
+    sharps: bool = False
+    reusable: bool = False
+    hazard: str | None = None
+    spare: int = 0
+    held_in: str | None = None
+    """The pack that holds it; it is not available before that pack is opened."""
+    role: str | None = None
+    """For a part of a person: whose."""
+
+
+@dataclass(frozen=True, slots=True)
+class Role:
+    """One role of the clinic."""
+
+    id: Text
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class Clinic:
+    """What clinic.yaml says: the clinic's name, its roles and the surfaces every protocol shares."""
+
+    name: str
+    language: str
+    roles: tuple[Role, ...]
+    surfaces: tuple[Subject, ...]
+    notice: str | None
+    path: str
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Something settled before the case starts; ``options`` are (id, title) pairs in written order."""
+
+    id: Text
+    title: str
+    options: tuple[tuple[Text, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """``name`` (a choice, or a step that asks) must stand at one of ``options``."""
+
+    name: Text
+    options: tuple[Text, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """The step may only be done while ``subject`` is at least at ``level``."""
+
+    subject: Text
+    level: Level
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """One thing a step does. ``field`` is the YAML field; ``thing`` the list entry or key, ``target`` the value.
+
+    ``level`` is set for fields whose values are levels (``makes``), and ``target`` is then None.
+    """
+
+    field: str
+    thing: Text
+    target: Text | None = None
+    level: Level | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What a step asks, and the answers it may get."""
+
+    question: Text
+    answers: tuple[Text, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Repeat:
+    """At ``answer`` the asking step's lane goes back to ``start``."""
+
+    start: Text
+    answer: Text
+
+
+@dataclass(frozen=True, slots=True)
+class Duration:
+    """How long something takes, in seconds; least <= likely <= most."""
+
+    least: float
+    likely: float
+    most: float
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """A time bound against the end of ``step``: at least (``waits``) or at most (``within``) ``seconds``."""
+
+    step: Text
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A warning that belongs before its step, or before every step of its phase."""
+
+    kind: Text
+    text: Text
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step, as it stands after parts are unfolded: all names are the protocol's own.
+
+    ``effects`` are in the order in which they happen, whatever order they were written in. ``used_at`` are the places of
+    the ``use`` entries it came through, outermost first; empty for a step written in the protocol itself.
+    """
+
+    id: Text
+    role: Text | None
+    helpers: tuple[Text, ...]
+    do: Text
+    why: Text | None
+    after: tuple[Text, ...]
+    when: tuple[Condition, ...]
+    needs: tuple[Need, ...]
+    requires: tuple[Text, ...]
+    effects: tuple[Effect, ...]
+    confirms: tuple[Text, ...]
+    withdraws: tuple[Text, ...]
+    asks: Question | None
+    repeat: Repeat | None
+    takes: Duration | None
+    waits: tuple[Wait, ...]
+    within: tuple[Wait, ...]
+    cautions: tuple[Caution, ...]
+    records: tuple[Text, ...]
+    meets: tuple[Text, ...]
+    ignition: bool
+    ends_field: bool
+    span: Span
+    used_at: tuple[Span, ...] = ()
+    part: str | None = None
+    """The id of the part whose file the step is written in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """A stretch of the case; every step of it comes after every step of the phases before."""
+
+    id: Text
+    title: str
+    cautions: tuple[Caution, ...]
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Approval:
+    """Who approved this version, and when."""
+
+    by: str
+    date: datetime.date
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Protocol:
+    """One protocol with its parts unfolded. ``subjects`` holds every subject a step may name, people's parts included."""
+
+    id: str
+    path: str
+    span: Span
+    title: Text
+    purpose: str
+    version: Text
+    status: Text
+    owner: str
+    approved: Approval | None
+    review_by: tuple[datetime.date, Span] | None
+    team: tuple[Text, ...]
+    choices: tuple[Choice, ...]
+    subjects: Mapping[str, Subject]
+    phases: tuple[Phase, ...]
+    evidence: tuple[Text, ...] = ()
+    """Requirement sets it adopts (read now, judged by later rules)."""
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """Every step of every phase, in written order."""
+        return tuple(step for phase in self.phases for step in phase.steps)
+
+
+@dataclass(frozen=True, slots=True)
+class Requirement:
+    """One requirement of evidence.yaml; ``at_least`` and ``at_most`` in seconds where it limits a time."""
+
+    id: Text
+    text: str
+    source: str
+    section: str | None
+    year: int | None
+    at_least: float | None
+    at_most: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ProtocolSet:
+    """Everything read from one folder. ``sources`` maps each file's path to its text, for showing the place."""
+
+    clinic: Clinic | None
+    protocols: tuple[Protocol, ...]
+    requirements: tuple[Requirement, ...]
+    problems: tuple[Problem, ...]
+    sources: Mapping[str, str] = field(default_factory=dict)
+    unsound: frozenset[str] = frozenset()
+    """Ids of protocols whose names could not all be resolved: orders are not explored, and the report says so."""
+    unreadable: tuple[str, ...] = ()
+    """Ids of protocols that could not be turned into a Protocol; each has a problem that says why."""
