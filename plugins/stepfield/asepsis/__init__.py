@@ -5,6 +5,7 @@ Pure: it knows frozen protocol values and nothing of YAML, files or pages.
 
 from .explore import Exploration, explore
 from .graph import StepGraph, compile_protocol
+from .mend import mends_of
 from .order import Link, Order, bits, order_of
 from .proof import DEFAULT_LIMIT, Occurrence, Proof, prove, scenarios_of
 from .trace import Moment, cause_of, replay, slips_at_end
@@ -25,6 +26,7 @@ __all__ = [
     "cause_of",
     "compile_protocol",
     "explore",
+    "mends_of",
     "order_of",
     "prove",
     "replay",

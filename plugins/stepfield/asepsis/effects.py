@@ -1,7 +1,7 @@
 """What a step does to the world: one small function an effect, found by the name of its YAML field.
 
-The meaning of each effect is section 3 of the language reference. ``Doing`` is one step happening: it holds the world
-that changes and collects the slips, and after a slip it carries on as if what was asked for had held, so that one slip is told once.
+``Doing`` is one step happening: it holds the world that changes and collects the slips. After a slip it carries on as if
+what was asked for had held, so that one slip is told once.
 """
 
 from __future__ import annotations
@@ -96,8 +96,7 @@ class Doing:
 
     def lower(self, thing: int, level: Level) -> None:
         """Lets a thing fall to a level, and what rests on it with it."""
-        if self.world.levels[thing] > level:
-            self.world.levels[thing] = level
+        self.world.levels[thing] = min(self.world.levels[thing], level)
         self.settle(thing)
 
     def soil(self, thing: int, span: Span) -> None:
@@ -283,9 +282,7 @@ def discards(doing: Doing, effect: BoundEffect) -> None:
     if container is not None:
         doing.present(effect.target, effect.span)
     if doing.graph.subjects[effect.thing].sharp and not (container is not None and container.sharps):
-        doing.slip(
-            "sharp-loose", doing.name(effect.thing), effect.span, by=container.name.value if container else None
-        )
+        doing.slip("sharp-loose", doing.name(effect.thing), effect.span, by=container.name.value if container else None)
     doing.world.gone |= 1 << effect.thing
 
 
@@ -305,7 +302,7 @@ def _wet_slot(item: int) -> int:
 
 
 def _note_use_on_site(doing: Doing, effect: BoundEffect) -> None:
-    """Counted items must have been counted by now, and once more later; burning ones stay wet until their wait is over."""
+    """Counted items must have been counted by now and again later; burning ones are wet until their wait is over."""
     item, world = doing.graph.subjects[effect.thing], doing.world
     if doing.graph.subjects[effect.target].kind is not Kind.SITE:
         return
@@ -321,8 +318,8 @@ def _note_use_on_site(doing: Doing, effect: BoundEffect) -> None:
 def do_step(graph: StepGraph, deed: Deed, world: World) -> list[Slip]:
     """Lets one step happen in ``world`` (changed in place) and tells what went wrong, in the order it did.
 
-    First waits end, then what the step requires and needs is judged, then the effects happen in their fixed order, then facts change and
-    the field may be ended.
+    First drying waits end, then what the step requires and needs is judged, then the effects happen in their fixed
+    order, then facts change and the field may be ended.
     """
     doing = Doing(graph, deed, world)
     for slot, step in list(world.pending.items()):
@@ -368,5 +365,6 @@ def end_slips(graph: StepGraph, world: World) -> list[Slip]:
             slips.append(Slip("sharp-loose", None, name, span))
     for slot, step in sorted(world.pending.items()):
         if not slot & 1:
-            slips.append(Slip("count-missing", step, graph.subjects[slot >> 1].name.value, graph.steps[step].id.span, by="after"))
+            item = graph.subjects[slot >> 1].name.value
+            slips.append(Slip("count-missing", step, item, graph.steps[step].id.span, by="after"))
     return slips

@@ -1,6 +1,6 @@
 """Every order of one protocol under one settling of its choices, explored breadth-first.
 
-A node is (steps done, world, answers given). Skipped steps cost nothing: they are passed over as soon as their turn comes.
+A node is (steps done, world, answers given). Skipped steps cost nothing: they are passed over when their turn comes.
 Breadth-first search makes the first way to a node a shortest one. Every transition is kept, because "does every order
 fail?" is asked afterwards.
 """
@@ -35,9 +35,10 @@ class Edge:
 class Exploration:
     """All that can happen under one settling of the choices.
 
-    Nodes are numbered in the order they were found, 0 is the start. ``parents[n]`` is (node, step, answer) on a shortest way to
-    node *n*; ``ends`` are the nodes with nothing left to do, with the slips of the end. ``happened`` maps a step to the pairs (world before,
-    world after), as numbers into ``worlds``. ``complete`` is false when the bound on states was reached.
+    Nodes are numbered in the order they were found, 0 is the start. ``parents[n]`` is (node, step, answer) on a
+    shortest way to node *n*; ``ends`` are the nodes with nothing left to do, with the slips of the end. ``happened``
+    maps a step to the pairs (world before, world after), as numbers into ``worlds``. ``complete`` is false when the
+    bound on states was reached.
     """
 
     graph: StepGraph

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from ..language.model import PERSON_PARTS, Effect, Kind, Level, Protocol, Requirement, Step, Subject
-from ..language.source import Span
+from ..language.model import PERSON_PARTS, Effect, Level, Protocol, Requirement, Step, Subject
+from ..language.source import Span, Text
 from .order import Order, order_of
 
 
@@ -60,9 +60,8 @@ class Deed:
 class StepGraph:
     """A protocol as a graph of steps, with everything the exploration asks for already worked out.
 
-    ``holds`` maps a pack to what it holds, ``person`` a subject number to the role whose part it is, ``parts`` a
-    (role, part) pair to its subject number. ``conditions[i]`` must all hold or step *i* is skipped. ``tracked`` are the steps whose
-    answers some condition looks at.
+    ``parts`` maps a (role, part) pair to its subject number. ``conditions[i]`` must all hold or step *i* is skipped.
+    ``tracked`` are the steps whose answers some condition looks at.
     """
 
     protocol: Protocol
@@ -71,7 +70,6 @@ class StepGraph:
     index: Mapping[str, int]
     subjects: tuple[Subject, ...]
     number: Mapping[str, int]
-    holds: Mapping[int, tuple[int, ...]]
     parts: Mapping[tuple[str, str], int]
     facts: tuple[str, ...]
     deeds: tuple[Deed, ...]
@@ -91,7 +89,9 @@ def compile_protocol(protocol: Protocol, requirements: Iterable[Requirement] = (
     number = {subject.name.value: position for position, subject in enumerate(subjects)}
     index = {step.id.value: position for position, step in enumerate(steps)}
     order = order_of(protocol)
-    facts = tuple(dict.fromkeys(name.value for step in steps for name in (*step.requires, *step.confirms, *step.withdraws)))
+    facts = tuple(
+        dict.fromkeys(name.value for step in steps for name in (*step.requires, *step.confirms, *step.withdraws))
+    )
     limits = {requirement.id.value: requirement.at_least or 0.0 for requirement in requirements}
     conditions = tuple(_conditions(step, index, protocol) for step in steps)
     return StepGraph(
@@ -101,7 +101,6 @@ def compile_protocol(protocol: Protocol, requirements: Iterable[Requirement] = (
         index=index,
         subjects=subjects,
         number=number,
-        holds=_holds(subjects, number),
         parts={
             (subject.role, subject.name.value.rpartition(".")[2]): position
             for position, subject in enumerate(subjects)
@@ -115,14 +114,8 @@ def compile_protocol(protocol: Protocol, requirements: Iterable[Requirement] = (
     )
 
 
-def _holds(subjects: tuple[Subject, ...], number: Mapping[str, int]) -> dict[int, tuple[int, ...]]:
-    holds: dict[int, list[int]] = {}
-    for position, subject in enumerate(subjects):
-        if subject.kind is Kind.PACK:
-            holds.setdefault(position, [])
-        if subject.held_in is not None:
-            holds.setdefault(number[subject.held_in], []).append(position)
-    return {pack: tuple(held) for pack, held in holds.items()}
+def _facts_of(step: Step) -> Iterable[Text]:
+    return (*step.requires, *step.confirms, *step.withdraws)
 
 
 def _conditions(step: Step, index: Mapping[str, int], protocol: Protocol) -> tuple[BoundCondition, ...]:
@@ -153,7 +146,9 @@ def _deed(
         number=position,
         owner=owner,
         hands=number[f"{owner}.hands"],
-        needs=tuple(BoundNeed(_known(number, need.subject.value), need.level, need.subject.span) for need in step.needs),
+        needs=tuple(
+            BoundNeed(_known(number, need.subject.value), need.level, need.subject.span) for need in step.needs
+        ),
         requires=tuple((facts.index(name.value), name.value, name.span) for name in step.requires),
         effects=tuple(_bind(effect, number) for effect in step.effects),
         confirms=_mask(facts, step.confirms),
@@ -185,9 +180,7 @@ def _mask(facts: tuple[str, ...], names: Iterable[object]) -> int:
     return mask
 
 
-def _dried(
-    step: Step, steps: tuple[Step, ...], index: Mapping[str, int], limits: Mapping[str, float]
-) -> Iterable[int]:
+def _dried(step: Step, steps: tuple[Step, ...], index: Mapping[str, int], limits: Mapping[str, float]) -> Iterable[int]:
     """The steps this one waits for long enough: as long as every time limit asks that the earlier step meets."""
     for wait in step.waits:
         if wait.step.value in index:

@@ -5,6 +5,7 @@ Sets of steps are bit masks: bit *i* stands for the step with index *i* in writt
 
 from __future__ import annotations
 
+import itertools
 from collections import deque
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -26,8 +27,8 @@ class Link:
 class Order:
     """The order of one protocol.
 
-    ``links`` are the lane and ``after`` links in written order; phases order everything else. ``before[i]`` is the mask of
-    the steps that step *i* directly waits for, all steps of earlier phases included. ``loops`` are the cycles found,
+    ``links`` are the lane and ``after`` links in written order; phases order everything else. ``before[i]`` is the mask
+    of the steps that step *i* directly waits for, all steps of earlier phases included. ``loops`` are the cycles found,
     each a closed chain of links; an order with loops must not be explored.
     """
 
@@ -73,11 +74,11 @@ def order_of(protocol: Protocol) -> Order:
     """Reads the order of a protocol's steps; names that are no step are passed over (another rule reports them)."""
     index = {step.id.value: number for number, step in enumerate(protocol.steps)}
     phase_of = tuple(number for number, phase in enumerate(protocol.phases) for _ in phase.steps)
-    lanes = _lanes(protocol, phase_of)
+    lanes = _lanes(protocol)
     links = [
         Link(earlier, later, "lane", role)
         for role, lane in lanes.items()
-        for earlier, later in zip(lane, lane[1:], strict=False)
+        for earlier, later in itertools.pairwise(lane)
         if phase_of[earlier] == phase_of[later]
     ]
     for later, step in enumerate(protocol.steps):
@@ -85,7 +86,7 @@ def order_of(protocol: Protocol) -> Order:
     return Order(phase_of, lanes, tuple(links), _before(phase_of, links), _loops(phase_of, links))
 
 
-def _lanes(protocol: Protocol, phase_of: tuple[int, ...]) -> dict[str, tuple[int, ...]]:
+def _lanes(protocol: Protocol) -> dict[str, tuple[int, ...]]:
     lanes: dict[str, list[int]] = {}
     for number, step in enumerate(protocol.steps):
         people = ([step.role] if step.role else []) + list(step.helpers)

@@ -22,7 +22,7 @@ DEFAULT_LIMIT = 200_000
 class Occurrence:
     """One slip: where it occurs, whether every order of those scenarios has it, a shortest order and its cause.
 
-    ``witness`` is (step, answer) pairs for the first scenario; ``cause`` the step that brought the slip about, if one did.
+    ``witness`` is (step, answer) pairs for the first scenario; ``cause`` the step that brought the slip about, if any.
     """
 
     slip: Slip
@@ -74,28 +74,29 @@ def prove(graph: StepGraph, limit: int = DEFAULT_LIMIT) -> Proof:
 
 
 def _occurrence(key: SlipKey, explorations: tuple[Exploration, ...]) -> Occurrence:
+    having = [found for found in explorations if key in found.slips]
     scenarios: list[Mapping[str, str]] = []
-    always, witness, slip, cause = True, None, None, None
-    for found in explorations:
-        if key not in found.slips:
-            continue
+    always = True
+    for found in having:
         seen = _sightings(key, found)
-        decisive = _decisive(key, found, seen)
-        given = list(dict.fromkeys(_project(found, node, decisive) for node, _, _ in seen))
+        decisive = _decisive(found, seen)
+        given = dict.fromkeys(_project(found, node, decisive) for node, _, _ in seen)
         scenarios += [{**found.settled, **dict(answers)} for answers in given]
         always = always and found.complete and not any(_avoidable(key, found, answers) for answers in given)
-        if witness is None or slip is None:
-            node, step, answer = seen[0]
-            witness = tuple(found.way_to(node) + ([(step, answer)] if step is not None else []))
-            slip = found.slips[key]
-            cause = cause_of(found.graph, slip, witness)
-    assert slip is not None and witness is not None
-    return Occurrence(slip, tuple(scenarios), always, witness, cause)
+    node, step, answer = _sightings(key, having[0])[0]
+    last = [] if step is None else [(step, answer)]
+    witness = (*having[0].way_to(node), *last)
+    slip = having[0].slips[key]
+    return Occurrence(slip, tuple(scenarios), always, witness, cause_of(having[0].graph, slip, witness))
 
 
-def _sightings(key: SlipKey, found: Exploration) -> list[tuple[int, int | None, str | None]]:
-    """Every (node, step, answer) at which a slip shows, the shortest way first; step None at an end."""
-    seen: list[tuple[int, int | None, str | None]] = []
+Sighting = tuple[int, int | None, str | None]
+"""Node, step and answer at which a slip shows; step None at an end."""
+
+
+def _sightings(key: SlipKey, found: Exploration) -> list[Sighting]:
+    """Everywhere a slip shows, the shortest way first."""
+    seen: list[Sighting] = []
     for node, edges in enumerate(found.edges):
         seen += [(node, edge.step, edge.answer) for edge in edges if key in edge.slips]
         if key in found.ends.get(node, ()):
@@ -103,9 +104,7 @@ def _sightings(key: SlipKey, found: Exploration) -> list[tuple[int, int | None, 
     return seen
 
 
-def _decisive(
-    key: SlipKey, found: Exploration, seen: list[tuple[int, int | None, str | None]]
-) -> tuple[int, ...]:
+def _decisive(found: Exploration, seen: list[Sighting]) -> tuple[int, ...]:
     """The tracked questions (by position) some of whose answers keep the slip away."""
     step = seen[0][1]
     nodes = [node for node, edges in enumerate(found.edges) if any(edge.step == step for edge in edges)]

@@ -12,8 +12,9 @@ from ..language.model import Kind, Level
 from ..language.source import Span
 from .graph import StepGraph
 
-Packed = tuple[bytes, int, tuple[tuple[int, tuple[int, ...]], ...], int, int, tuple[tuple[int, int], ...], int, int,
-               tuple[tuple[int, int], ...], int]  # fmt: skip
+Pairs = tuple[tuple[int, int], ...]
+Covers = tuple[tuple[int, tuple[int, ...]], ...]
+Packed = tuple[bytes, int, Covers, int, int, Pairs, int, int, Pairs, int]
 """levels, soiled, covers, opened, gone, rests, facts, counted, pending uses and wet places, field ended."""
 
 
@@ -45,7 +46,19 @@ SlipKey = tuple[str, int, str]
 class World:
     """Levels, soil, covers, availability, resting places, facts and counts; subjects are numbers of the graph."""
 
-    __slots__ = ("counted", "covers", "facts", "field_ended", "gone", "graph", "levels", "opened", "pending", "rests", "soiled")
+    __slots__ = (
+        "counted",
+        "covers",
+        "facts",
+        "field_ended",
+        "gone",
+        "graph",
+        "levels",
+        "opened",
+        "pending",
+        "rests",
+        "soiled",
+    )
 
     def __init__(self, graph: StepGraph, packed: Packed | None = None) -> None:
         self.graph = graph
@@ -63,9 +76,17 @@ class World:
     def pack(self) -> Packed:
         """The same state as a value that can be hashed and compared."""
         return (
-            bytes(self.levels), self.soiled, tuple(sorted(self.covers.items())), self.opened, self.gone,
-            tuple(sorted(self.rests.items())), self.facts, self.counted, tuple(sorted(self.pending.items())), self.field_ended,
-        )  # fmt: skip
+            bytes(self.levels),
+            self.soiled,
+            tuple(sorted(self.covers.items())),
+            self.opened,
+            self.gone,
+            tuple(sorted(self.rests.items())),
+            self.facts,
+            self.counted,
+            tuple(sorted(self.pending.items())),
+            self.field_ended,
+        )
 
     def outside(self, subject: int) -> int:
         """The topmost cover, or the subject itself when bare; covers may wear covers."""
@@ -111,15 +132,14 @@ class World:
                 del self.covers[subject]
 
     def touch_level(self, thing: int) -> Level:
-        """The level a thing brings to a contact: skin cannot be made sterile, so a disinfected site counts as sterile."""
+        """The level a thing brings to a contact: a disinfected site counts as sterile, as skin cannot be."""
         level = Level(self.levels[thing])
         if level is Level.DISINFECTED and self.graph.subjects[thing].kind is Kind.SITE:
             return Level.STERILE
         return level
 
     def in_field(self, thing: int) -> bool:
-        """Whether the thing is a guarded member of the sterile field now: a sterile cover in place, a sterile surface
-        or a site at disinfected."""
+        """Whether it is guarded now: a sterile cover in place, a sterile surface or a site at disinfected."""
         if self.field_ended:
             return False
         kind, level = self.graph.subjects[thing].kind, self.levels[thing]

@@ -2,6 +2,7 @@
 
 from .facts import Examined, Facts, examine
 from .finding import Cause, Finding, Mend, Note, Severity
+from .mending import with_mends
 from .rule import Rule, all_rules
 from .run import Report, check_set
 
@@ -18,4 +19,5 @@ __all__ = [
     "all_rules",
     "check_set",
     "examine",
+    "with_mends",
 ]

@@ -12,7 +12,7 @@ from ..language.model import Protocol, ProtocolSet, Step
 
 @dataclass(frozen=True, slots=True)
 class Examined:
-    """One protocol with its order and, where its text allows it, the proof. ``unproved`` says why there is none (or not a whole one)."""
+    """One protocol with its order and, if its text allows it, the proof; ``unproved`` says why that lacks."""
 
     protocol: Protocol
     order: Order

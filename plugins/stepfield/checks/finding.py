@@ -46,8 +46,8 @@ class Mend:
 class Finding:
     """One root cause, told once; it is identified by (rule, protocol, step, subject).
 
-    ``message`` is one plain sentence, ``advice`` what to do about it. ``witness`` is a shortest order of step ids up to and
-    including the failing one, for the first scenario listed; empty where no order is involved.
+    ``message`` is one plain sentence, ``advice`` what to do about it. ``witness`` is a shortest order of step ids up to
+    and including the failing one, for the first scenario listed; empty where no order is involved.
     """
 
     rule: str

@@ -35,7 +35,10 @@ def check_set(
     limit: int = DEFAULT_LIMIT,
     rules: Iterable[Rule] | None = None,
 ) -> Report:
-    """Judges a protocol set by every rule (or those told), as of ``today``; ``limit`` bounds the states of one scenario."""
+    """Judges a protocol set by every rule (or those told), as of ``today``.
+
+    ``limit`` bounds the states of one scenario.
+    """
     facts = examine(protocol_set, today, limit)
     found: dict[tuple[object, ...], Finding] = {}
     for rule in all_rules() if rules is None else rules:
@@ -50,6 +53,7 @@ def _identity(finding: Finding) -> tuple[object, ...]:
     return (*finding.key, finding.span) if unreadable else finding.key
 
 
-def _rank(finding: Finding) -> tuple[str, int, str, int, int, str, str]:
+def _rank(finding: Finding) -> tuple[object, ...]:
     span = finding.span
-    return (finding.protocol or "", _GRAVITY[finding.severity], span.path, span.line, span.column, finding.rule, finding.subject or "")
+    place = (span.path, span.line, span.column)
+    return (finding.protocol or "", _GRAVITY[finding.severity], *place, finding.rule, finding.subject or "")

@@ -163,8 +163,8 @@ class Caution:
 class Step:
     """One step, as it stands after parts are unfolded: all names are the protocol's own.
 
-    ``effects`` are in the order in which they happen, whatever order they were written in. ``used_at`` are the places of
-    the ``use`` entries it came through, outermost first; empty for a step written in the protocol itself.
+    ``effects`` are in the order in which they happen, whatever order they were written in. ``used_at`` are the places
+    of the ``use`` entries it came through, outermost first; empty for a step written in the protocol itself.
     """
 
     id: Text
@@ -216,7 +216,7 @@ class Approval:
 
 @dataclass(frozen=True, slots=True)
 class Protocol:
-    """One protocol with its parts unfolded. ``subjects`` holds every subject a step may name, people's parts included."""
+    """One protocol with its parts unfolded. ``subjects`` holds all a step may name, people's parts included."""
 
     id: str
     path: str
