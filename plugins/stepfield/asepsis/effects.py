@@ -1,133 +1,13 @@
-"""What a step does to the world: one small function an effect, found by the name of its YAML field.
-
-``Doing`` is one step happening: it holds the world that changes and collects the slips. After a slip it carries on as if
-what was asked for had held, so that one slip is told once.
-"""
+"""What a step does to the world: one small function an effect, found by the name of its YAML field."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
 from ..language.model import Kind, Level
-from ..language.source import Span
-from .graph import BoundEffect, Deed, StepGraph
-from .world import Slip, World
-
-SKIN = ("hands", "face")
-
-
-class Doing:
-    """One step in the middle of happening."""
-
-    __slots__ = ("deed", "graph", "slips", "world")
-
-    def __init__(self, graph: StepGraph, deed: Deed, world: World) -> None:
-        self.graph, self.deed, self.world = graph, deed, world
-        self.slips: list[Slip] = []
-
-    def name(self, subject: int) -> str:
-        """The protocol's name of a subject."""
-        return self.graph.subjects[subject].name.value
-
-    def slip(
-        self,
-        kind: str,
-        subject: str,
-        span: Span,
-        *,
-        have: Level | None = None,
-        asked: Level | None = None,
-        by: str | None = None,
-    ) -> None:
-        """Notes that something goes wrong at this step."""
-        self.slips.append(Slip(kind, self.deed.number, subject, span, have, asked, by))
-
-    def need(self, subject: int, asked: Level, span: Span) -> None:
-        """Judges a needed level on the outside of a subject; carries on at that level."""
-        outside = self.world.outside(subject)
-        have = Level(self.world.levels[outside])
-        if have < asked:
-            self.slip("needs-not-met", self.name(subject), span, have=have, asked=asked)
-            self.world.levels[outside] = asked
-
-    def present(self, thing: int, span: Span) -> None:
-        """Judges that a thing is there at all; carries on with its pack opened, or as if it had never left."""
-        world = self.world
-        if world.is_gone(thing):
-            self.slip("not-available", self.name(thing), span, by="gone")
-            world.gone &= ~(1 << thing)
-        elif world.in_pack(thing):
-            pack = self.graph.subjects[thing].held_in
-            self.slip("not-available", self.name(thing), span, by=pack)
-            while pack is not None:
-                world.opened |= 1 << self.graph.number[pack]
-                pack = self.graph.subjects[self.graph.number[pack]].held_in
-
-    def take(self, thing: int, span: Span) -> None:
-        """Takes a thing in hand: it must be there and not on somebody else, and it no longer rests anywhere."""
-        self.present(thing, span)
-        wearer = self.world.wearer(thing)
-        role = self.graph.subjects[wearer].role if wearer is not None else None
-        if role is not None and role != self.deed.owner:
-            self.slip("not-available", self.name(thing), span, by=self.name(wearer) if wearer is not None else None)
-        self.world.rests.pop(thing, None)
-
-    def contact(self, one: int, other: int, span: Span) -> None:
-        """Two outsides meet: both fall to the lower level, and soil is shared."""
-        world = self.world
-        first, second = world.outside(one), world.outside(other)
-        if first == second:
-            return
-        low = min(world.touch_level(first), world.touch_level(second))
-        self._lower_by_contact(one, first, low, other, span)
-        self._lower_by_contact(other, second, low, one, span)
-        if world.is_soiled(first) or world.is_soiled(second):
-            self.soil(first, span)
-            self.soil(second, span)
-
-    def _lower_by_contact(self, named: int, thing: int, low: Level, other: int, span: Span) -> None:
-        have = Level(self.world.levels[thing])
-        if have <= low:
-            return
-        if self.world.in_field(thing):
-            self.slip("field-broken", self.name(named), span, have=have, asked=low, by=self.name(other))
-            return
-        self.lower(thing, low)
-
-    def lower(self, thing: int, level: Level) -> None:
-        """Lets a thing fall to a level, and what rests on it with it."""
-        self.world.levels[thing] = min(self.world.levels[thing], level)
-        self.settle(thing)
-
-    def soil(self, thing: int, span: Span) -> None:
-        """Soils a thing, and what rests on it; bare hands and faces are kept clean after the slip is told."""
-        subject = self.graph.subjects[thing]
-        if self.world.is_soiled(thing):
-            return
-        if subject.kind is Kind.PERSON and self.name(thing).rpartition(".")[2] in SKIN:
-            self.slip("skin-exposed", self.name(thing), span)
-            return
-        self.world.soiled |= 1 << thing
-        self.settle(thing)
-
-    def settle(self, thing: int) -> None:
-        """What rests on a surface is never better than the surface's outside, and shares its soil."""
-        world = self.world
-        for item in world.resting_on(thing):
-            lying = world.outside(item)
-            if lying == thing:
-                continue
-            soil = world.is_soiled(thing) and not world.is_soiled(lying)
-            if world.levels[lying] > world.levels[thing] or soil:
-                world.levels[lying] = min(world.levels[lying], world.levels[thing])
-                world.soiled |= int(world.is_soiled(thing)) << lying
-                self.settle(lying)
-
-    def guard_wearer(self, item: int, hands: int, span: Span) -> None:
-        """A sterile thing goes onto a person only while that person's hands are at least disinfected outside."""
-        if self.world.levels[item] == Level.STERILE:
-            self.need(hands, Level.DISINFECTED, span)
-
+from .doing import Doing
+from .graph import BoundEffect
+from .world import count_slot, wet_slot
 
 Act = Callable[[Doing, BoundEffect], None]
 ACTS: dict[str, Act] = {}
@@ -271,7 +151,7 @@ def counts(doing: Doing, effect: BoundEffect) -> None:
     """These items are counted."""
     doing.present(effect.thing, effect.span)
     doing.world.counted |= 1 << effect.thing
-    doing.world.pending.pop(_count_slot(effect.thing), None)
+    doing.world.pending.pop(count_slot(effect.thing), None)
 
 
 @effect
@@ -293,14 +173,6 @@ def hands_over(doing: Doing, effect: BoundEffect) -> None:
     doing.world.gone |= 1 << effect.thing
 
 
-def _count_slot(item: int) -> int:
-    return 2 * item
-
-
-def _wet_slot(item: int) -> int:
-    return 2 * item + 1
-
-
 def _note_use_on_site(doing: Doing, effect: BoundEffect) -> None:
     """Counted items must have been counted by now and again later; burning ones are wet until their wait is over."""
     item, world = doing.graph.subjects[effect.thing], doing.world
@@ -310,61 +182,6 @@ def _note_use_on_site(doing: Doing, effect: BoundEffect) -> None:
         if not world.counted >> effect.thing & 1:
             doing.slip("count-missing", item.name.value, effect.span, by="before")
             world.counted |= 1 << effect.thing
-        world.pending[_count_slot(effect.thing)] = doing.deed.number
+        world.pending[count_slot(effect.thing)] = doing.deed.number
     if item.hazard == "fire":
-        world.pending[_wet_slot(effect.thing)] = doing.deed.number
-
-
-def do_step(graph: StepGraph, deed: Deed, world: World) -> list[Slip]:
-    """Lets one step happen in ``world`` (changed in place) and tells what went wrong, in the order it did.
-
-    First drying waits end, then what the step requires and needs is judged, then the effects happen in their fixed
-    order, then facts change and the field may be ended.
-    """
-    doing = Doing(graph, deed, world)
-    for slot, step in list(world.pending.items()):
-        if slot & 1 and step in deed.dries:
-            del world.pending[slot]
-    for fact, name, span in deed.requires:
-        if not world.facts >> fact & 1:
-            doing.slip("fact-missing", name, span)
-            world.facts |= 1 << fact
-    for need in deed.needs:
-        doing.need(need.subject, need.level, need.span)
-    if deed.ignition:
-        _judge_ignition(doing)
-    for bound in deed.effects:
-        ACTS[bound.field](doing, bound)
-    world.facts = (world.facts | deed.confirms) & ~deed.withdraws
-    world.field_ended |= int(deed.ends_field)
-    return doing.slips
-
-
-def _judge_ignition(doing: Doing) -> None:
-    for slot, used_at in sorted(doing.world.pending.items()):
-        if slot & 1:
-            item, step = doing.graph.subjects[slot >> 1], doing.graph.steps[doing.deed.number]
-            doing.slip("fire-risk", item.name.value, step.id.span, by=doing.graph.steps[used_at].id.value)
-            del doing.world.pending[slot]
-
-
-def end_slips(graph: StepGraph, world: World) -> list[Slip]:
-    """What is wrong with a world in which the protocol has ended."""
-    slips = []
-    for number, subject in enumerate(graph.subjects):
-        name, span = subject.name.value, subject.name.span
-        if world.is_soiled(number) and not world.is_gone(number):
-            slips.append(Slip("left-soiled", None, name, span))
-        stack = world.covers.get(number, ())
-        if stack and subject.role is None:
-            slips.append(Slip("left-on", None, name, span, by=graph.subjects[stack[-1]].name.value))
-        elif stack:
-            worn = (graph.subjects[item].name for item in stack)
-            slips += [Slip("left-on", None, item.value, item.span, by=name) for item in worn]
-        if subject.sharp and not world.in_pack(number) and not world.is_gone(number):
-            slips.append(Slip("sharp-loose", None, name, span))
-    for slot, step in sorted(world.pending.items()):
-        if not slot & 1:
-            item = graph.subjects[slot >> 1].name.value
-            slips.append(Slip("count-missing", step, item, graph.steps[step].id.span, by="after"))
-    return slips
+        world.pending[wet_slot(effect.thing)] = doing.deed.number

@@ -12,8 +12,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from ..language.model import Level
-from .effects import do_step, end_slips
 from .graph import StepGraph
+from .happen import do_step, end_slips
 from .order import bits
 from .world import Packed, Slip, SlipKey, World
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from .effects import do_step, end_slips
 from .graph import StepGraph
-from .world import Packed, Slip, World
+from .happen import do_step, end_slips
+from .world import Packed, Slip, World, wet_slot
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,7 @@ def _became_loose(graph: StepGraph, slip: Slip, before: World, after: World) -> 
 
 
 def _was_used_wet(graph: StepGraph, slip: Slip, before: World, after: World) -> bool:
-    wet = 2 * graph.number[slip.subject] + 1
+    wet = wet_slot(graph.number[slip.subject])
     return wet in after.pending and before.pending.get(wet) != after.pending[wet]
 
 

@@ -43,6 +43,16 @@ SlipKey = tuple[str, int, str]
 """(kind, step or -1 for the end, subject)."""
 
 
+def count_slot(item: int) -> int:
+    """Where a world's ``pending`` keeps the last use of a counted item that no count followed yet."""
+    return 2 * item
+
+
+def wet_slot(item: int) -> int:
+    """Where a world's ``pending`` keeps the use of a burning item whose drying wait is not over."""
+    return 2 * item + 1
+
+
 class World:
     """Levels, soil, covers, availability, resting places, facts and counts; subjects are numbers of the graph."""
 

@@ -1,0 +1,63 @@
+"""A whole step, and the end of a protocol: what is judged, what changes, and in which order."""
+
+from __future__ import annotations
+
+from .doing import Doing
+from .effects import ACTS
+from .graph import Deed, StepGraph
+from .world import Slip, World
+
+
+def do_step(graph: StepGraph, deed: Deed, world: World) -> list[Slip]:
+    """Lets one step happen in ``world`` (changed in place) and tells what went wrong, in the order it did.
+
+    First drying waits end, then what the step requires and needs is judged, then the effects happen in their fixed
+    order, then facts change and the field may be ended.
+    """
+    doing = Doing(graph, deed, world)
+    for slot, step in list(world.pending.items()):
+        if slot & 1 and step in deed.dries:
+            del world.pending[slot]
+    for fact, name, span in deed.requires:
+        if not world.facts >> fact & 1:
+            doing.slip("fact-missing", name, span)
+            world.facts |= 1 << fact
+    for need in deed.needs:
+        doing.need(need.subject, need.level, need.span)
+    if deed.ignition:
+        _judge_ignition(doing)
+    for bound in deed.effects:
+        ACTS[bound.field](doing, bound)
+    world.facts = (world.facts | deed.confirms) & ~deed.withdraws
+    world.field_ended |= int(deed.ends_field)
+    return doing.slips
+
+
+def _judge_ignition(doing: Doing) -> None:
+    for slot, used_at in sorted(doing.world.pending.items()):
+        if slot & 1:
+            item, step = doing.graph.subjects[slot >> 1], doing.graph.steps[doing.deed.number]
+            doing.slip("fire-risk", item.name.value, step.id.span, by=doing.graph.steps[used_at].id.value)
+            del doing.world.pending[slot]
+
+
+def end_slips(graph: StepGraph, world: World) -> list[Slip]:
+    """What is wrong with a world in which the protocol has ended."""
+    slips = []
+    for number, subject in enumerate(graph.subjects):
+        name, span = subject.name.value, subject.name.span
+        if world.is_soiled(number) and not world.is_gone(number):
+            slips.append(Slip("left-soiled", None, name, span))
+        stack = world.covers.get(number, ())
+        if stack and subject.role is None:
+            slips.append(Slip("left-on", None, name, span, by=graph.subjects[stack[-1]].name.value))
+        elif stack:
+            worn = (graph.subjects[item].name for item in stack)
+            slips += [Slip("left-on", None, item.value, item.span, by=name) for item in worn]
+        if subject.sharp and not world.in_pack(number) and not world.is_gone(number):
+            slips.append(Slip("sharp-loose", None, name, span))
+    for slot, step in sorted(world.pending.items()):
+        if not slot & 1:
+            item = graph.subjects[slot >> 1].name.value
+            slips.append(Slip("count-missing", step, item, graph.steps[step].id.span, by="after"))
+    return slips
