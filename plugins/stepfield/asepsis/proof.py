@@ -78,11 +78,9 @@ def _occurrence(key: SlipKey, explorations: tuple[Exploration, ...]) -> Occurren
     scenarios: list[Mapping[str, str]] = []
     always = True
     for found in having:
-        seen = _sightings(key, found)
-        decisive = _decisive(found, seen)
-        given = dict.fromkeys(_project(found, node, decisive) for node, _, _ in seen)
-        scenarios += [{**found.settled, **dict(answers)} for answers in given]
-        always = always and found.complete and not any(_avoidable(key, found, answers) for answers in given)
+        failing = _failing_answers(key, found)
+        scenarios += [{**found.settled, **given} for given in _fewest_words(found, failing)]
+        always = always and found.complete and not _avoidable(key, found, failing)
     node, step, answer = _sightings(key, having[0])[0]
     last = [] if step is None else [(step, answer)]
     witness = (*having[0].way_to(node), *last)
@@ -104,39 +102,49 @@ def _sightings(key: SlipKey, found: Exploration) -> list[Sighting]:
     return seen
 
 
-def _decisive(found: Exploration, seen: list[Sighting]) -> tuple[int, ...]:
-    """The tracked questions (by position) some of whose answers keep the slip away."""
-    step = seen[0][1]
-    nodes = [node for node, edges in enumerate(found.edges) if any(edge.step == step for edge in edges)]
-    usual = nodes if step is not None else list(found.ends)
-    failing = [node for node, _, _ in seen]
-    return tuple(
-        position
-        for position in range(len(found.graph.tracked))
-        if {found.answers[node][position] for node in failing} < {found.answers[node][position] for node in usual}
-    )
+def _failing_answers(key: SlipKey, found: Exploration) -> list[Answers]:
+    """The answers with which some whole order ends that has the slip; those of the shortest sighting come first."""
+    starts = [edge.to for edges in found.edges for edge in edges if key in edge.slips]
+    starts += [node for node, slips in found.ends.items() if key in slips]
+    reached: dict[int, None] = {}
+    for start in starts:
+        stack = [start]
+        while stack:
+            node = stack.pop()
+            if node not in reached:
+                reached[node] = None
+                stack += [edge.to for edge in found.edges[node]]
+    return list(dict.fromkeys(found.answers[node] for node in reached if node in found.ends))
 
 
-def _project(found: Exploration, node: int, decisive: tuple[int, ...]) -> tuple[tuple[str, str], ...]:
-    given: Answers = found.answers[node]
-    steps = found.graph.steps
-    return tuple(
-        (steps[found.graph.tracked[position]].id.value, answer)
-        for position in decisive
-        if (answer := given[position]) is not None
-    )
+def _fewest_words(found: Exploration, failing: list[Answers]) -> list[dict[str, str]]:
+    """The failing answers, told only for the questions that decide; later questions are dropped first."""
+    usual = {found.answers[node] for node in found.ends}
+    telling = list(range(len(found.graph.tracked)))
+    for question in reversed(range(len(found.graph.tracked))):
+        fewer = [other for other in telling if other != question]
+        told = {_told(answers, fewer) for answers in failing}
+        if {answers for answers in usual if _told(answers, fewer) in told} == set(failing):
+            telling = fewer
+    names = [found.graph.steps[question].id.value for question in found.graph.tracked]
+    told_once = dict.fromkeys(_told(answers, telling) for answers in failing) or {(): None}
+    return [
+        {names[question]: answer for question, answer in zip(telling, given, strict=False) if answer is not None}
+        for given in told_once
+    ]
 
 
-def _avoidable(key: SlipKey, found: Exploration, answers: tuple[tuple[str, str], ...]) -> bool:
-    """Whether some whole order with these answers ends without the slip."""
-    wanted = {found.graph.tracked.index(found.graph.index[name]): answer for name, answer in answers}
+def _told(answers: Answers, telling: list[int]) -> Answers:
+    return tuple(answers[question] for question in telling)
+
+
+def _avoidable(key: SlipKey, found: Exploration, failing: list[Answers]) -> bool:
+    """Whether some whole order ends with the same answers but without the slip."""
     reached, stack = {0}, [0]
     while stack:
         node = stack.pop()
-        if node in found.ends:
-            fits = all(found.answers[node][position] == answer for position, answer in wanted.items())
-            if fits and key not in found.ends[node]:
-                return True
+        if node in found.ends and found.answers[node] in failing and key not in found.ends[node]:
+            return True
         for edge in found.edges[node]:
             if edge.to not in reached and key not in edge.slips:
                 reached.add(edge.to)
