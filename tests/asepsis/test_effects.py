@@ -6,6 +6,7 @@ import pytest
 
 from stepfield.asepsis.effects import ACTS
 from stepfield.language.model import Level
+from stepfield.language.schemas import effect_forms
 
 from .small import After, slips
 
@@ -68,9 +69,7 @@ def test_level_after_a_sterile_glove_does_it(fields: str, name: str, level: Leve
 
 
 def test_every_effect_of_the_schema_is_known_to_the_engine() -> None:
-    from stepfield.language.schemas import effect_fields
-
-    assert sorted(field.name for field in effect_fields()) == sorted(ACTS)
+    assert sorted(form.field for form in effect_forms()) == sorted(ACTS)
 
 
 def test_what_rests_on_a_surface_falls_and_is_soiled_with_it() -> None:
@@ -114,7 +113,9 @@ def test_soil_of_a_glove_stays_on_the_glove() -> None:
     after = After(GLOVED + step("soils: [scrub.hands]"))
     assert after.slips == []
     assert after.is_soiled("scrub.hands")
-    assert not After(GLOVED + step("soils: [scrub.hands]") + step("doffs: [glove]", name="off")).is_soiled("scrub.hands")
+    assert not After(GLOVED + step("soils: [scrub.hands]") + step("doffs: [glove]", name="off")).is_soiled(
+        "scrub.hands"
+    )
 
 
 @pytest.mark.parametrize(
@@ -142,9 +143,8 @@ def test_soil_of_a_glove_stays_on_the_glove() -> None:
     ],
 )
 def test_slips_of_a_single_person(steps: str, expected: set[tuple[str, str | None, str]]) -> None:
-    blade_cared_for = step("discards: {blade: box}", role="circulating", name="clear")
-    found = slips(steps + blade_cared_for) - {("not-available", "clear", "blade")}
-    assert found == expected
+    blade_cared_for = "" if "blade" in steps else step("discards: {blade: box}", role="circulating", name="clear")
+    assert slips(steps + blade_cared_for) == expected
 
 
 def test_a_drying_wait_before_the_spark_is_enough() -> None:
