@@ -1,0 +1,42 @@
+"""The examples of the manual pages made runnable: each is a protocol without its header, wrapped into a small set."""
+
+from __future__ import annotations
+
+import datetime
+import re
+
+from ..asepsis import DEFAULT_LIMIT
+from ..language import build_set
+from .manual import Example
+from .run import Report, check_set
+
+DAY = datetime.date(2026, 7, 1)
+"""The day the examples are judged on."""
+CLINIC = """\
+clinic: Quillhaven Day Surgery
+roles:
+  surgeon: {title: Surgeon}
+  scrub: {title: Scrub nurse}
+  circulating: {title: Circulating nurse}
+"""
+HEADER = {
+    "kind": "protocol",
+    "title": "Example",
+    "version": "1.0.0",
+    "status": "draft",
+    "owner": "infection-control lead",
+    "team": "[surgeon, scrub, circulating]",
+}
+PATH = "protocols/example.yaml"
+
+
+def files_of(example: Example) -> dict[str, bytes]:
+    """The example as the files of a protocol set; a header line that it has itself is not added."""
+    own = set(re.findall(r"^([a-z_]+):", example.body, re.MULTILINE))
+    header = "".join(f"{key}: {value}\n" for key, value in HEADER.items() if key not in own)
+    return {"protocols/clinic.yaml": CLINIC.encode(), PATH: (header + example.body).encode()}
+
+
+def judge(example: Example) -> Report:
+    """The report on an example."""
+    return check_set(build_set(files_of(example)), DAY, limit=example.limit or DEFAULT_LIMIT)

@@ -1,0 +1,97 @@
+"""What to change, and where: which step to wait for and how to write that, in a protocol or in a part."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from ..language.model import Condition, Level, Step
+from .slips import Case, Setting
+from .words import at, listed, part_of, quoted
+
+
+def bring_before(setting: Setting, number: int, candidates: Sequence[int], path: str) -> str | None:
+    """What makes one of the candidates come before a step: the change, or None if no candidate is of use.
+
+    A candidate that may come either way round is waited for; one that comes later is to be moved; one that is skipped
+    at times is to be done always.
+    """
+    step = setting.steps[number]
+    for other in candidates:
+        if setting.are_free(other, number):
+            change = wait_for(setting, number, other, path)
+            if change is not None:
+                return f"Let {quoted(step.id)} wait for {quoted(setting.steps[other].id)}: {change}."
+    later = [setting.steps[other] for other in candidates if setting.comes_before(number, other)]
+    if later:
+        place = at(later[0].id.span, path)
+        return f"{quoted(later[0].id)} ({place}) comes only later: move it to before {quoted(step.id)}."
+    skipped = [setting.steps[other] for other in candidates if setting.comes_before(other, number)]
+    skipped = [other for other in skipped if other.when]
+    if skipped:
+        first = skipped[0]
+        return (
+            f"{quoted(first.id)} ({at(first.id.span, path)}) is done only when {when_text(first.when)}: "
+            f"do it in every case, or give {quoted(step.id)} the same `when`."
+        )
+    return None
+
+
+def wait_for(setting: Setting, number: int, earlier: int, path: str) -> str | None:
+    """How to write that a step comes after another; None where ``after`` can't say it without a loop.
+
+    Inside a part its own steps go by their short names; what stands outside is waited for by the whole use of the part.
+    """
+    step, other = setting.steps[number], setting.steps[earlier]
+    mine, theirs = step.id.value.split("."), other.id.value.split(".")
+    depth = 0
+    while depth < min(len(mine), len(theirs)) - 1 and mine[depth] == theirs[depth]:
+        depth += 1
+    name = ".".join(theirs[depth:])
+    if depth == len(mine) - 1:
+        place = at(step.id.span, path)
+        if step.after:
+            return f"add `{name}` to the `after` of {quoted(step.id)} ({place})"
+        return f"write `after: [{name}]` in {quoted(step.id)} ({place})"
+    use = ".".join(mine[: depth + 1])
+    within = setting.steps_where(lambda one: one.id.value.startswith(f"{use}."))
+    if any(setting.comes_before(one, earlier) or one == earlier for one in within) or len(step.used_at) <= depth:
+        return None
+    return f"write `after: [{name}]` at the use {quoted(mine[depth])} ({at(step.used_at[depth], path)})"
+
+
+def when_text(conditions: Iterable[Condition]) -> str:
+    """Conditions as the file writes them."""
+    return listed(f"`{one.name}: {' or '.join(str(option) for option in one.options)}`" for one in conditions)
+
+
+def raisers(setting: Setting, subject: str, level: Level) -> tuple[int, ...]:
+    """The steps that bring a subject's outside to a level: by treating it, or by what they put on it."""
+    return setting.steps_where(lambda step: _raises(setting, step, subject, level))
+
+
+def _raises(setting: Setting, step: Step, subject: str, level: Level) -> bool:
+    things, part = setting.protocol.subjects, part_of(subject)
+    for effect in step.effects:
+        if effect.field == "makes" and effect.thing.value == subject:
+            if effect.level is not None and effect.level >= level:
+                return True
+        elif effect.field == "covers" and effect.thing.value == subject and effect.target is not None:
+            if things[effect.target.value].starts >= level:
+                return True
+        elif effect.field == "dons" and part is not None and subject == f"{step.role}.{part}":
+            item = things[effect.thing.value]
+            if (item.worn_on or "hands") == part and item.starts >= level:
+                return True
+    return False
+
+
+def steps_with(setting: Setting, field: str, thing: str) -> tuple[int, ...]:
+    """The steps that have an effect on a thing, by the effect's field."""
+    return setting.steps_where(
+        lambda step: any(effect.field == field and effect.thing.value == thing for effect in step.effects)
+    )
+
+
+def line(case: Case, step: Step) -> str:
+    """A step with its owner and the place to look at."""
+    return f"{quoted(step.id)} ({at(step.id.span, case.span.path)})"

@@ -1,0 +1,104 @@
+"""A step belongs to nobody, or to a role that the clinic or the team does not have.
+
+## Why it matters on the floor
+
+What everybody could do, nobody does. Each step has one owner; who helps stands under `with`.
+
+## Example
+
+```yaml
+team: [scrub, circulating]
+phases:
+  - phase: room
+    title: Prepare the room
+    steps:
+      - id: close-doors
+        do: Close the doors of the room.
+```
+
+## Instead
+
+```yaml
+team: [scrub, circulating]
+phases:
+  - phase: room
+    title: Prepare the room
+    steps:
+      - id: close-doors
+        role: circulating
+        do: Close the doors of the room.
+```
+
+## Limits
+
+A role is one person here. Two people who share a role are not told apart, and whether anybody fills
+the role on the day is for the roster.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator
+
+from ...language.model import Step
+from ..facts import Facts
+from ..finding import Finding, Severity
+from ..rule import Rule
+from ..slips import Setting, used_here
+from ..words import at, listed, quoted
+
+
+def _check(facts: Facts) -> Iterator[Finding]:
+    clinic = facts.protocol_set.clinic
+    for examined in facts.examined:
+        setting = Setting(examined, facts)
+        team = [role.value for role in setting.protocol.team]
+        known = team if clinic is None else [role.id.value for role in clinic.roles]
+        told = _told_of_team(facts, setting.protocol.id)
+        for step in setting.steps:
+            role = None if step.role is None else step.role.value
+            if (role is None or role not in team or role not in known) and role not in told:
+                yield _finding(setting, step, team, known)
+
+
+def _told_of_team(facts: Facts, protocol: str) -> set[str | None]:
+    """Roles that the team names and the clinic lacks: that is told once, at the team."""
+    problems = facts.protocol_set.problems
+    return {
+        problem.subject
+        for problem in problems
+        if problem.rule == "unknown-name" and problem.protocol == protocol and problem.step is None and problem.subject
+    }
+
+
+def _finding(setting: Setting, step: Step, team: list[str], known: list[str]) -> Finding:
+    path, names = step.id.span.path, listed([quoted(role) for role in team], "or", 8)
+    if step.role is None:
+        message = f"Step {quoted(step.id)} has no role: nobody owns it."
+        advice = f"Write `role:` with one of the team in {quoted(step.id)} ({at(step.id.span, path)}): {names}."
+    else:
+        role = step.role.value
+        lacks = "the team does not have" if role in known else "the clinic does not have"
+        message = f"Step {quoted(step.id)} belongs to the role {quoted(role)}, which {lacks}."
+        near = difflib.get_close_matches(role, team, n=1)
+        advice = (
+            f"Write {quoted(near[0])} if that is meant, or one of the team: {names}."
+            if near
+            else f"The team has {names}."
+        )
+        if role in known:
+            advice += f" Or add {quoted(role)} to `team`."
+    return Finding(
+        rule="no-owner",
+        severity=Severity.ERROR,
+        span=step.id.span if step.role is None else step.role.span,
+        message=message,
+        protocol=setting.protocol.id,
+        step=step.id.value,
+        subject=None if step.role is None else step.role.value,
+        advice=advice,
+        related=used_here(step),
+    )
+
+
+RULES = (Rule("no-owner", Severity.ERROR, _check, __doc__),)

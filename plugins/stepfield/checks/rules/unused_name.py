@@ -1,0 +1,117 @@
+"""Something is declared and never used.
+
+## Why it matters on the floor
+
+It is fetched, opened and thrown away for nothing, or the step that was to use it got lost.
+
+## Example
+
+```yaml
+surfaces:
+  side-table: {title: Side table}
+  hand-table: {title: Hand table}
+phases:
+  - phase: room
+    title: Prepare the room
+    steps:
+      - id: wipe-table
+        role: circulating
+        do: Wipe the side table.
+        makes: {side-table: clean}
+```
+
+## Instead
+
+```yaml
+surfaces:
+  side-table: {title: Side table}
+phases:
+  - phase: room
+    title: Prepare the room
+    steps:
+      - id: wipe-table
+        role: circulating
+        do: Wipe the side table.
+        makes: {side-table: clean}
+```
+
+## Limits
+
+A note, never an error. Roles, facts and the members of the team are not looked at, nor are
+protocols in which some name is declared nowhere: the lost use may be the misspelled one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...language.model import Kind, Protocol
+from ...language.source import Text
+from ..facts import Facts
+from ..finding import Finding, Severity
+from ..problems import from_problems
+from ..rule import Rule
+from ..slips import Setting
+from ..words import quoted, sentence
+
+
+def _check(facts: Facts) -> Iterator[Finding]:
+    yield from from_problems(facts, "unused-name", Severity.NOTE)
+    sound = [one for one in facts.examined if one.protocol.id not in facts.protocol_set.unsound]
+    for examined in sound:
+        yield from _of_protocol(Setting(examined, facts))
+    if len(sound) == len(facts.examined) and not facts.protocol_set.unreadable:
+        yield from _of_clinic(facts)
+
+
+def _of_protocol(setting: Setting) -> Iterator[Finding]:
+    protocol, used = setting.protocol, _used(setting.protocol)
+    settled = {condition.name.value for step in protocol.steps for condition in step.when}
+    for choice in protocol.choices:
+        if choice.id.value not in settled:
+            yield _finding(
+                choice.id, protocol.id, f"the choice {quoted(choice.id)} is declared, but no step depends on it"
+            )
+    for name, subject in protocol.subjects.items():
+        if subject.kind is Kind.PERSON or name in used or subject.name.span.path != protocol.path:
+            continue
+        named = setting.naming.thing(name)
+        kind = "an item" if subject.kind is Kind.ITEM else f"a {subject.kind.value}"
+        place = f"in {setting.naming.thing(subject.held_in)}" if subject.held_in is not None else f"as {kind}"
+        text = f"{named} {named.be} declared {place}, but no step uses {named.them}"
+        yield _finding(subject.name, protocol.id, text)
+
+
+def _used(protocol: Protocol) -> set[str]:
+    """Every name that some step needs, acts on or records."""
+    used: set[str] = set()
+    for step in protocol.steps:
+        used.update(need.subject.value for need in step.needs)
+        used.update(effect.thing.value for effect in step.effects)
+        used.update(effect.target.value for effect in step.effects if effect.target is not None)
+        used.update(record.value.split(".")[0] for record in step.records)
+    return used
+
+
+def _of_clinic(facts: Facts) -> Iterator[Finding]:
+    clinic = facts.protocol_set.clinic
+    used = {name for examined in facts.examined for name in _used(examined.protocol)}
+    for surface in clinic.surfaces if clinic is not None and facts.examined else ():
+        if surface.name.value not in used:
+            text = f"the clinic's surface {quoted(surface.name)} is declared, but no protocol uses it"
+            yield _finding(surface.name, None, text)
+
+
+def _finding(name: Text, protocol: str | None, text: str) -> Finding:
+    return Finding(
+        rule="unused-name",
+        severity=Severity.NOTE,
+        span=name.span,
+        message=sentence(text),
+        protocol=protocol,
+        subject=name.value,
+        advice="Leave it out, or add the step that uses it.",
+    )
+
+
+RULES = (Rule("unused-name", Severity.NOTE, _check, __doc__),)
