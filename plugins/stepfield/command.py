@@ -1,0 +1,189 @@
+"""The command line: checks protocol sets and explains rules. Only glue."""
+
+from __future__ import annotations
+
+import datetime
+import difflib
+import os
+import re
+import sys
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from . import __version__
+
+if TYPE_CHECKING:
+    from .checks import Report
+
+
+class Day(click.ParamType[datetime.date]):
+    """A day written YYYY-MM-DD."""
+
+    name = "YYYY-MM-DD"
+
+    def convert(
+        self, value: str | datetime.date, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime.date:
+        """The day; fails as wrong usage if it is none."""
+        if isinstance(value, datetime.date):
+            return value
+        try:
+            if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
+                raise ValueError
+            return datetime.date.fromisoformat(value)
+        except ValueError:
+            self.fail(f"{value!r} is not a day such as 2026-10-01", param, ctx)
+
+
+@dataclass(slots=True)
+class Asked:
+    """One protocol set that is asked for: its folder as given, and single files of it, or none for all."""
+
+    folder: Path
+    files: list[Path] = field(default_factory=list)
+    whole: bool = False
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="stepfield")
+def main() -> None:
+    """Prove that protocols keep asepsis in every order the team could do the steps in."""
+
+
+@main.command()
+@click.argument("paths", nargs=-1, type=click.Path(path_type=Path))
+@click.option(
+    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True, help="What to print."
+)
+@click.option("--today", type=Day(), default=None, help="The day approvals and reviews are judged on; default: today.")
+@click.option(
+    "--max-states",
+    type=click.IntRange(min=1),
+    default=None,
+    help="How many states one scenario may have before the check gives up and says so.",
+)
+@click.option(
+    "--output",
+    type=click.Path(dir_okay=False, path_type=Path),
+    default=None,
+    help="Write the report into this file instead of printing it.",
+)
+def check(
+    paths: tuple[Path, ...],
+    form: str,
+    today: datetime.date | None,
+    max_states: int | None,
+    output: Path | None,
+) -> None:
+    """Check protocol sets: folders with a clinic.yaml, or single files of them; without PATHS, the folder protocols.
+
+    Ends with 0 if no finding is an error, 1 if one is, and 2 if it was called wrongly or there was nothing to check.
+    """
+    from .reports import json_report, text_report
+
+    day = today or datetime.date.today()  # noqa: DTZ011 - the day where the clinic is
+    reports = [_report(asked, day, max_states) for asked in _asked(paths or (Path("protocols"),))]
+    if form == "json":
+        text = json_report(reports)
+    else:
+        text = text_report(reports, colour=output is None and _wants_colour())
+    _write(text, output)
+    sys.exit(1 if any(report.failed for report in reports) else 0)
+
+
+@main.command()
+@click.argument("rule", required=False)
+def explain(rule: str | None) -> None:
+    """Tell what a rule means, why it matters, and how to mend what it finds. Without RULE: list them all."""
+    from .checks import all_rules
+    from .checks.manual import summary_of
+
+    rules = {one.name: one for one in all_rules()}
+    if rule is None:
+        wide = max(map(len, rules))
+        for name, one in rules.items():
+            click.echo(f"{name:{wide}}  {one.severity.value:7}  {summary_of(one.page)}")
+        return
+    if rule not in rules:
+        near = difflib.get_close_matches(rule, rules, 4)
+        hint = f"The nearest: {', '.join(near)}." if near else "None is near; `stepfield explain` lists them all."
+        raise click.UsageError(f"There is no rule {rule!r}. {hint}")
+    click.echo(f"{rule} ({rules[rule].severity.value})\n\n{rules[rule].page.strip()}")
+
+
+def _asked(paths: tuple[Path, ...]) -> list[Asked]:
+    """The protocol sets that the paths mean, each once, in the order they were named."""
+    found: dict[Path, Asked] = {}
+    for path in paths:
+        try:
+            is_folder, is_file = path.is_dir(), path.is_file()
+            folder = path if is_folder else _set_of(path) if is_file else None
+            key = folder.resolve() if folder is not None else path
+        except OSError as error:
+            raise click.UsageError(f"{path} cannot be read: {error.strerror}.") from None
+        if folder is None:
+            lacks = "is neither a folder nor a file" if not is_file else "belongs to no protocol set: no clinic.yaml"
+            where = "" if not is_file else " beside it or above it"
+            raise click.UsageError(f"{path} {lacks}{where}.")
+        asked = found.setdefault(key, Asked(folder))
+        asked.whole = asked.whole or is_folder
+        asked.files += [] if is_folder else [path]
+    return list(found.values())
+
+
+def _set_of(file: Path) -> Path | None:
+    """The nearest folder at or above a file that holds a clinic.yaml."""
+    folder = file.parent
+    while not (folder / "clinic.yaml").is_file():
+        if folder.resolve() == folder.resolve().parent:
+            return None
+        folder = folder.parent if folder.name not in ("", "..") else folder / ".."
+    return folder
+
+
+def _report(asked: Asked, today: datetime.date, max_states: int | None) -> Report:
+    from .asepsis import DEFAULT_LIMIT
+    from .checks import check_set, with_mends
+    from .language import read_set
+    from .reports.choosing import only_findings, only_protocols
+
+    limit = DEFAULT_LIMIT if max_states is None else max_states
+    whole = read_set(asked.folder)
+    if not (whole.protocols or whole.unreadable or whole.problems):
+        raise click.UsageError(f"There is no protocol in {asked.folder}.")
+    if asked.whole:
+        return with_mends(check_set(whole, today, limit=limit), limit)
+    known = {*whole.sources, *(problem.span.path for problem in whole.problems)}
+    paths = {_shown(file, asked.folder) for file in asked.files}
+    for path in sorted(paths - known):
+        raise click.UsageError(f"{path} is no file of the protocol set in {asked.folder}.")
+    report = check_set(only_protocols(whole, paths), today, limit=limit)
+    return with_mends(only_findings(report, whole, paths), limit)
+
+
+def _shown(file: Path, folder: Path) -> str:
+    """A file as findings name it: its place in the set, below the folder as given."""
+    inside = (file.parent.resolve() / file.name).relative_to(folder.resolve())
+    return (folder / inside).as_posix()
+
+
+def _wants_colour() -> bool:
+    return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+
+
+def _write(text: str, output: Path | None) -> None:
+    if output is None:
+        encoding = sys.stdout.encoding or "utf-8"
+        click.echo(text.encode(encoding, "backslashreplace").decode(encoding), nl=False, color=True)
+        return
+    try:
+        output.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise click.UsageError(f"{output} cannot be written: {error.strerror}.") from None
+
+
+if __name__ == "__main__":
+    main()

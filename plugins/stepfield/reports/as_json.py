@@ -1,0 +1,52 @@
+"""Findings for other programs: the JSON form that the language reference fixes."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from typing import Any
+
+from ..checks import Cause, Finding, Report
+from .scope import checked_of
+
+
+def json_report(reports: Sequence[Report]) -> str:
+    """The findings and what was checked, as one JSON object in ASCII."""
+    checked = checked_of(reports)
+    found: dict[str, Any] = {
+        "findings": [_finding(finding) for report in reports for finding in report.findings],
+        "checked": {
+            "protocols": checked.protocols,
+            "steps": checked.steps,
+            "scenarios": checked.scenarios,
+            "states": checked.states,
+            "complete": checked.complete,
+            "unproved": [{"protocol": one.protocol, "why": one.why} for one in checked.unproved],
+            "not_checked": list(checked.not_checked),
+            "today": checked.today.isoformat(),
+        },
+    }
+    return json.dumps(found, indent=2) + "\n"
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "rule": finding.rule,
+        "severity": finding.severity.value,
+        "path": finding.span.path,
+        "line": finding.span.line,
+        "column": finding.span.column,
+        "protocol": finding.protocol,
+        "step": finding.step,
+        "subject": finding.subject,
+        "message": finding.message,
+        "cause": None if finding.cause is None else _cause(finding.cause),
+        "scenarios": [dict(scenario) for scenario in finding.scenarios],
+        "always": finding.always,
+        "witness": list(finding.witness),
+        "mends": [{"say": mend.say, "step": mend.step, "after": list(mend.after)} for mend in finding.mends],
+    }
+
+
+def _cause(cause: Cause) -> dict[str, Any]:
+    return {"step": cause.step, "path": cause.span.path, "line": cause.span.line}

@@ -1,0 +1,78 @@
+"""What a check looked at and what it did not: no report leaves that out."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from ..checks import Report, all_rules
+
+SAFE = (
+    "No findings is not the same as safe: local policy, manufacturers' instructions and licensed judgement come first."
+)
+_UNTIL_RULE = (
+    ("wait-too-short", "whether waits and durations fit together (they are read, not judged)"),
+    ("limit-missed", "whether a step keeps the limits of the requirements it meets"),
+    ("requirement-unmet", "whether every adopted requirement is met by some step"),
+    ("tailoring-lost", "what tailoring.yaml and upstream.yaml change"),
+)
+_EVER = (
+    "whether the steps are the right ones for the operation, and how well they are done",
+    "products, instruments and rooms beyond what the text says of them",
+    "anything that happens between the steps",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Unproved:
+    """A protocol whose orders were not all tried, and why."""
+
+    protocol: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """How much was checked. ``complete`` is true when every order of every protocol was tried."""
+
+    protocols: int
+    steps: int
+    scenarios: int
+    states: int
+    unproved: tuple[Unproved, ...]
+    not_checked: tuple[str, ...]
+    today: datetime.date
+
+    @property
+    def complete(self) -> bool:
+        """Whether every order of every protocol was tried."""
+        return not self.unproved
+
+
+def checked_of(reports: Sequence[Report]) -> Checked:
+    """What one or more reports looked at. Raises ValueError if there is no report."""
+    if not reports:
+        raise ValueError("nothing was checked")
+    examined = [one for report in reports for one in report.facts.examined]
+    proofs = [one.proof for one in examined if one.proof is not None]
+    unreadable = [name for report in reports for name in report.facts.protocol_set.unreadable]
+    return Checked(
+        protocols=len(examined) + len(unreadable),
+        steps=sum(len(one.protocol.steps) for one in examined),
+        scenarios=sum(len(proof.explorations) for proof in proofs),
+        states=sum(proof.states for proof in proofs),
+        unproved=(
+            *(Unproved(name, "its file cannot be read as meant; mend it first") for name in unreadable),
+            *(Unproved(one.protocol.id, one.unproved) for one in examined if one.unproved is not None),
+        ),
+        not_checked=tuple(not_checked(rule.name for rule in all_rules())),
+        today=reports[0].facts.today,
+    )
+
+
+def not_checked(rules: Iterable[str]) -> Iterable[str]:
+    """What no rule looks at, in words; a sentence goes when the rule that looks at it is there."""
+    known = set(rules)
+    yield from (words for rule, words in _UNTIL_RULE if rule not in known)
+    yield from _EVER
