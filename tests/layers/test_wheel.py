@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -9,6 +10,8 @@ import zipfile
 from pathlib import Path
 
 import pytest
+
+from tests.docs.blocks import blocks_of
 
 ROOT = Path(__file__).parents[2]
 CHECK = "import sys; from stepfield.command import main; sys.exit(main(sys.argv[1:]))"
@@ -41,12 +44,18 @@ def test_everything_of_the_package_and_every_schema_is_in_it(unpacked: Path) -> 
 
 
 def test_it_checks_a_protocol_set_on_its_own(unpacked: Path, tmp_path: Path) -> None:
+    for block in blocks_of((ROOT / "README.md").read_text(encoding="utf-8")):
+        if block.language == "yaml":
+            path = tmp_path / block.body.splitlines()[0].removeprefix("# ")
+            path.parent.mkdir(exist_ok=True)
+            path.write_text(block.body, encoding="utf-8")
     done = subprocess.run(
-        [sys.executable, "-c", CHECK, "check", str(ROOT / "protocols"), "--format", "json", "--today", "2026-11-02"],
+        [sys.executable, "-c", CHECK, "check", "--format", "json"],
         cwd=tmp_path,
         env={**os.environ, "PYTHONPATH": str(unpacked)},
         capture_output=True,
         text=True,
         check=False,
     )
-    assert done.returncode == 0, done.stdout + done.stderr
+    assert done.returncode == 1, done.stdout + done.stderr
+    assert [finding["rule"] for finding in json.loads(done.stdout)["findings"]] == ["not-available"]
