@@ -1,0 +1,143 @@
+"""From the bytes of a folder's files to a protocol set. Pure: nothing is read or written here but the schemas."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from collections.abc import Mapping as Map
+from dataclasses import dataclass, field, replace
+
+from . import schemas
+from .files import folder_of, misplaced, place_of
+from .heads import read_clinic, read_requirements, read_sets
+from .model import Clinic, Protocol, ProtocolSet, Requirement
+from .names import Lookup, quoted
+from .parts import Part, loops, twice_named
+from .protocols import Surroundings, read_protocol
+from .resolve import Requirements
+from .source import Problem, Span, Text
+from .steps import read_lines
+from .values import entries, text, text_or
+from .yaml_nodes import Document, Mapping
+from .yaml_reader import read_yaml
+
+
+def build_set(files: Map[str, bytes]) -> ProtocolSet:
+    """Builds a protocol set from the bytes of its files. Never raises, whatever the bytes.
+
+    ``files`` maps each file's path, as findings shall show it (``protocols/clinic.yaml``), to its content. The set's folder
+    is the one clinic.yaml lies in. What is wrong stands in ``problems`` of the result.
+    """
+    building = _Building(folder_of(files))
+    for path in sorted(files):
+        building.take(path, files[path])
+    return building.done()
+
+
+@dataclass(slots=True)
+class _Building:
+    """A protocol set on the way: the documents that can be used, by kind of file, and the problems of all."""
+
+    folder: str
+    problems: list[Problem] = field(default_factory=list)
+    sources: dict[str, str] = field(default_factory=dict)
+    documents: dict[str, dict[str, Document | None]] = field(default_factory=dict)
+
+    def take(self, path: str, data: bytes) -> None:
+        """Reads one file and holds it against the schema of its kind."""
+        place = place_of(path, self.folder)
+        problem = misplaced(place)
+        reading = read_yaml(data, path)
+        self.sources[path] = reading.text
+        found = [problem] if problem else []
+        if place.kind:
+            found += [replace(problem, protocol=place.protocol) for problem in reading.problems]
+            document = reading.document
+            if document is not None and not schemas.fits(place.kind, document.plain()):
+                from .shapes import shape_problems
+
+                found += shape_problems(place.kind, document, place.protocol)
+            self.documents.setdefault(place.kind, {})[place.id] = None if found else document
+        self.problems += found
+
+    def done(self) -> ProtocolSet:
+        """The set, once every file is taken."""
+        clinic = self._clinic()
+        requirements, names = self._evidence()
+        around = Surroundings(clinic, self._parts(), self._places(), names)
+        protocols: list[Protocol] = []
+        unsound: set[str] = set()
+        unreadable: list[str] = []
+        for name, document in sorted(self.documents.get("protocol", {}).items()):
+            protocol, sound = None, True
+            if document is not None:
+                protocol, sound = read_protocol(name, document, around, self.problems)
+            if protocol is None:
+                unreadable.append(name)
+            else:
+                protocols.append(protocol)
+                if not sound:
+                    unsound.add(name)
+        problems = tuple(_once(self.problems))
+        return ProtocolSet(
+            clinic, tuple(protocols), requirements, problems, self.sources, frozenset(unsound), tuple(unreadable)
+        )
+
+    def _clinic(self) -> Clinic | None:
+        if "clinic" not in self.documents:
+            path = f"{self.folder}/clinic.yaml" if self.folder else "clinic.yaml"
+            message = "the file clinic.yaml is missing: it names the clinic, its roles and its surfaces"
+            hint = "add it beside the protocols: clinic: …, roles: {…}"
+            self.problems.append(Problem("bad-shape", Span(path, 1, 1, 1, 1), message, subject="clinic", hint=hint))
+        document = self.documents.get("clinic", {}).get("clinic")
+        return None if document is None else read_clinic(document)
+
+    def _evidence(self) -> tuple[tuple[Requirement, ...], Requirements | None]:
+        document = self.documents.get("evidence", {}).get("evidence")
+        if document is None:
+            return (), None
+        requirements = read_requirements(document)
+        known = Requirements({found.id.value: found.id for found in requirements}, {})
+        return requirements, Requirements(known.requirements, read_sets(document, known.requirements, self.problems))
+
+    def _places(self) -> dict[str, Text]:
+        """Where each part begins, by its id."""
+        found = {}
+        for name in self.documents.get("part", {}):
+            path = f"{self.folder}/parts/{name}.yaml" if self.folder else f"parts/{name}.yaml"
+            found[name] = Text(name, Span(path, 1, 1, 1, 1))
+        return found
+
+    def _parts(self) -> dict[str, Part | None]:
+        parts: dict[str, Part | None] = {}
+        for name, document in self.documents.get("part", {}).items():
+            parts[name] = None if document is None else self._part(name, document)
+        for loop in loops(parts):
+            round_it = [loop[-1].value, *(use.value for use in loop)]
+            message = f"parts use one another in a loop: {' → '.join(map(quoted, round_it))}"
+            related = tuple((use.span, f"{quoted(use.value)} is used here") for use in loop[1:])
+            owner = loop[-1].value
+            hint = "take one of these uses out"
+            self.problems.append(Problem("order-loop", loop[0].span, message, owner, None, owner, hint, related))
+        return parts
+
+    def _part(self, name: str, document: Document) -> Part | None:
+        root = document.root
+        assert isinstance(root, Mapping)
+        found: list[Problem] = []
+        kinds = {entry.key.value: text(entry.value).value for entry in entries(root.get("for"))}
+        part = Part(name, document.path, text_or(root, "title", name), kinds, read_lines(root.get("steps"), found))
+        lookup = Lookup(name)
+        for again, first in twice_named(part):
+            lookup.taken(again, first, again.value)
+        self.problems += [*(replace(problem, protocol=name) for problem in found), *lookup.problems]
+        return None if found else part
+
+
+def _once(problems: list[Problem]) -> Iterator[Problem]:
+    """Every problem once, in the order of the files: a slip in a part is one, however many protocols use the part."""
+    seen = set()
+    for problem in sorted(problems, key=lambda problem: (problem.span, problem.rule, problem.message)):
+        key = (problem.rule, problem.span, problem.message)
+        if key not in seen:
+            seen.add(key)
+            yield problem

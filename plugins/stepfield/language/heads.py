@@ -1,0 +1,69 @@
+"""The files that hold for the whole set: clinic.yaml and evidence.yaml."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping as Map
+
+from .declared import read_surfaces, title_from
+from .model import Clinic, Requirement, Role
+from .names import Lookup
+from .source import Problem, Text
+from .values import entries, items, seconds, text, text_if, text_or, whole
+from .yaml_nodes import Document, Entry, Mapping
+
+
+def read_clinic(document: Document) -> Clinic:
+    """The clinic, from a file that fits its schema."""
+    root = document.root
+    assert isinstance(root, Mapping)
+    notice = text_if(root, "notice")
+    return Clinic(
+        name=text_or(root, "clinic", ""),
+        language=text_or(root, "language", "en"),
+        roles=tuple(_role(entry) for entry in entries(root.get("roles"))),
+        surfaces=tuple(read_surfaces(root)),
+        notice=notice.value if notice else None,
+        path=document.path,
+    )
+
+
+def read_requirements(document: Document) -> tuple[Requirement, ...]:
+    """The requirements of evidence.yaml, in written order."""
+    root = document.root
+    assert isinstance(root, Mapping)
+    return tuple(_requirement(entry) for entry in entries(root.get("requirements")))
+
+
+def read_sets(document: Document, known: Map[str, Text], problems: list[Problem]) -> dict[str, Text]:
+    """The names of the sets of requirements; members declared nowhere are noted."""
+    root = document.root
+    assert isinstance(root, Mapping)
+    lookup = Lookup(None)
+    sets = {}
+    for entry in entries(root.get("sets")):
+        sets[entry.key.value] = entry.key
+        for member in items(entry.value):
+            lookup.find(text(member), known, "requirement")
+    problems += lookup.problems
+    return sets
+
+
+def _role(entry: Entry) -> Role:
+    assert isinstance(entry.value, Mapping)
+    return Role(entry.key, text_or(entry.value, "title", title_from(entry.key.value)))
+
+
+def _requirement(entry: Entry) -> Requirement:
+    node = entry.value
+    assert isinstance(node, Mapping)
+    section, limit = text_if(node, "section"), node.get("limit")
+    bounds = {bound.key.value: seconds(text(bound.value)) for bound in entries(limit)}
+    return Requirement(
+        id=entry.key,
+        text=text_or(node, "text", ""),
+        source=text_or(node, "source", ""),
+        section=section.value if section else None,
+        year=whole(node, "year", 0) or None,
+        at_least=bounds.get("at_least"),
+        at_most=bounds.get("at_most"),
+    )

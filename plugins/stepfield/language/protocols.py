@@ -1,0 +1,97 @@
+"""One protocol: its head, its phases with parts unfolded, and every name looked up."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping as Map
+from dataclasses import dataclass, replace
+
+from .declared import Scope, read_scope, title_from
+from .model import Approval, Clinic, Phase, Protocol
+from .names import Lookup
+from .parts import Part, Unfolding, unfold
+from .resolve import Requirements, Resolver
+from .source import Problem, Span, Text
+from .steps import read_cautions, read_lines
+from .values import day, mappings, text, text_if, text_or, texts
+from .yaml_nodes import Document, Mapping
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """What a protocol is read against: the clinic, the parts by id with their places, and the requirements' names."""
+
+    clinic: Clinic | None
+    parts: Map[str, Part | None]
+    places: Map[str, Text]
+    requirements: Requirements | None
+
+
+def read_protocol(
+    name: str, document: Document, around: Surroundings, problems: list[Problem]
+) -> tuple[Protocol | None, bool]:
+    """The protocol from a document that fits its schema, and whether all its names could be made out.
+
+    What is wrong is added to ``problems``. There is no protocol if its shape is wrong in a way no schema can say, or if the
+    steps of a part it uses cannot be had.
+    """
+    root = document.root
+    assert isinstance(root, Mapping)
+    lookup = Lookup(name)
+    shape: list[Problem] = []
+    scope = read_scope(root, around.clinic, lookup)
+    job = Unfolding(around.parts, around.places, scope, lookup)
+    phases = tuple(_phase(phase, job, shape) for phase in mappings(root.get("phases")))
+    resolver = Resolver(scope, lookup, around.requirements, job.uses, job.missing, job.lost)
+    phases = resolver.phases(phases)
+    protocol = _head(name, document.path, root, scope, phases, resolver, shape)
+    shape += [*job.misshapen, *resolver.misshapen]
+    problems += [replace(problem, protocol=name) for problem in shape]
+    problems += lookup.problems
+    return (None if shape or job.missing else protocol), lookup.sound
+
+
+def _phase(node: Mapping, job: Unfolding, shape: list[Problem]) -> Phase:
+    name = text_if(node, "phase")
+    assert name is not None
+    lines = read_lines(node.get("steps"), shape)
+    title = text_or(node, "title", title_from(name.value))
+    return Phase(name, title, read_cautions(node.get("cautions")), unfold(lines, job))
+
+
+def _head(
+    name: str, path: str, root: Mapping, scope: Scope, phases: tuple[Phase, ...], resolver: Resolver, shape: list[Problem]
+) -> Protocol:
+    title = text_if(root, "title")
+    assert title is not None
+    return Protocol(
+        id=name,
+        path=path,
+        span=root.entries[0].key.span,
+        title=title,
+        purpose=text_or(root, "purpose", ""),
+        version=text_if(root, "version") or Text("0.0.0", title.span),
+        status=text_if(root, "status") or Text("draft", title.span),
+        owner=text_or(root, "owner", ""),
+        approved=_approval(root, shape),
+        review_by=_review_by(root, shape),
+        team=scope.team,
+        choices=scope.choices,
+        subjects=scope.subjects,
+        phases=phases,
+        evidence=resolver.sets(texts(root, "adopts")),
+    )
+
+
+def _approval(root: Mapping, shape: list[Problem]) -> Approval | None:
+    node = root.get("approved")
+    if not isinstance(node, Mapping):
+        return None
+    date = text_if(node, "date")
+    assert date is not None
+    return Approval(text_or(node, "by", ""), day(date, shape, "date"), node.span)
+
+
+def _review_by(root: Mapping, shape: list[Problem]) -> tuple[datetime.date, Span] | None:
+    node = root.get("review_by")
+    return None if node is None else (day(text(node), shape, "review_by"), node.span)

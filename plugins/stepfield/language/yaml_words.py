@@ -1,0 +1,76 @@
+"""What a YAML syntax error means to somebody who has never heard of YAML."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+_SMART = re.compile("[\u2018\u2019\u201a\u201c\u201d\u201e\u00ab\u00bb]")
+_TAB_INDENT = re.compile(r" *\t")
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """A message and what to do about it."""
+
+    message: str
+    hint: str | None = None
+
+
+# What the parser says (a piece of it), then what we say.
+_KNOWN: tuple[tuple[str, Advice], ...] = (
+    (
+        "mapping values are not allowed",
+        Advice("a colon followed by a space starts a second value on this line", 'put the whole text in quotes: "…: …"'),
+    ),
+    (
+        "could not find expected ':'",
+        Advice("this line is neither 'key: value' nor a list entry", "add the colon after the key, or indent the line so that it belongs to the text above"),
+    ),
+    (
+        "block sequence entries are not allowed",
+        Advice("a list entry ('- …') cannot stand here", "put it on its own line below the key"),
+    ),
+    ("did not find expected '-' indicator", Advice("a list stops here: this line does not begin with '- '", "line it up with the other entries")),
+    (
+        "did not find expected ',' or ']'",
+        Advice("a list opened with '[' is not closed", "separate its entries with commas and close it with ']'"),
+    ),
+    (
+        "did not find expected ',' or '}'",
+        Advice("a mapping opened with '{' is not closed", "separate its entries with commas and close it with '}'"),
+    ),
+    ("did not find expected key", Advice("this line does not fit the indentation around it, or a bracket or quote closes too early", "line it up with its neighbours, with spaces")),
+    ("unexpected end of stream", Advice("a quote opened here is never closed", "close it; write a quote inside quotes as \\\" or use the other kind")),
+    ("unexpected document indicator", Advice("a quote opened here is never closed", "close it before the line with '---' or '...'")),
+    ("unknown escape character", Advice("a backslash inside double quotes means something special, and this one has no meaning", "write \\\\ for a backslash, or use single quotes")),
+    ("did not find expected hexdecimal number", Advice("\\x, \\u and \\U inside double quotes want 2, 4 and 8 hexadecimal digits", None)),
+    ("invalid Unicode character escape code", Advice("this escape stands for no character", None)),
+    ("incompatible YAML document", Advice("the file asks for another version of YAML", "delete the %YAML line: files are read as YAML 1.2")),
+    ("document start", Advice("text follows after the end of the document", "keep one document a file")),
+    ("tag", Advice("a tag ('!…') is not used in protocol files", "put the text in quotes if the '!' belongs to it")),
+    ("anchor", Advice("'&' and '*' have a special meaning at the start of a value", "put the text in quotes")),
+    ("alias", Advice("'&' and '*' have a special meaning at the start of a value", "put the text in quotes")),
+    ("directive", Advice("a line that begins with '%' has a special meaning", "put the text in quotes")),
+    ("block scalar", Advice("after '|' or '>' the text begins on the next line", "move the text to the next line, indented")),
+    ("leading empty line", Advice("a blank line above this text has more spaces than the text itself", "delete the spaces of the blank line")),
+    ("nesting", Advice("values are nested too deeply", None)),
+)
+
+
+def advice_for(problem: str, line: str, column: int) -> Advice:
+    """What to say about a parser's complaint at a column (counted from 1) of a line."""
+    if _TAB_INDENT.match(line):
+        return Advice("the line is indented with a tab", "use spaces: a tab is as wide as each editor likes")
+    if "cannot start any token" in problem:
+        return _bad_start(line[column - 1 : column])
+    found = next((advice for piece, advice in _KNOWN if piece in problem), Advice("this cannot be read as YAML"))
+    if _SMART.search(line):
+        return Advice(found.message, "use straight quotes (\" or '); the curly ones on this line are read as letters")
+    return found
+
+
+def _bad_start(character: str) -> Advice:
+    if character == "\t":
+        return Advice("a tab stands where only spaces may", "use spaces: a tab is as wide as each editor likes")
+    return Advice(f"a value cannot begin with {character!r}", "put the text in quotes")
