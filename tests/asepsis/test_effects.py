@@ -1,4 +1,4 @@
-"""Each effect of the language, alone and where it meets the others. Source: the language reference, "What a step does"."""
+"""Each effect of the language, alone and where it meets the others. Source: the language reference."""
 
 from __future__ import annotations
 
