@@ -15,7 +15,7 @@ from .trace import cause_of
 from .world import Slip, SlipKey
 
 DEFAULT_LIMIT = 200_000
-"""How many states one scenario may have before the search gives up and says so."""
+"""How many states the search looks at before it gives up and says so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,18 +36,20 @@ class Occurrence:
 class Proof:
     """All explorations of one protocol and what they came to.
 
-    ``never`` are the steps no scenario reaches (only told when every scenario was explored to the end).
+    ``never`` are the steps no scenario reaches (only told when every scenario was explored to the end). ``all_tried`` is
+    false when the bound on states was reached before every scenario had its turn.
     """
 
     graph: StepGraph
     explorations: tuple[Exploration, ...]
     occurrences: tuple[Occurrence, ...]
     never: tuple[int, ...]
+    all_tried: bool
 
     @property
     def complete(self) -> bool:
         """Whether every order of every scenario was explored."""
-        return all(found.complete for found in self.explorations)
+        return self.all_tried and all(found.complete for found in self.explorations)
 
     @property
     def states(self) -> int:
@@ -56,21 +58,32 @@ class Proof:
 
 
 def scenarios_of(graph: StepGraph) -> Iterator[dict[str, str]]:
-    """Every settling of the choices, in the order they are declared."""
-    choices = graph.protocol.choices
+    """Every settling of the choices that some step looks at, in the order they are declared."""
+    looked_at = {part.choice for parts in graph.conditions for part in parts}
+    choices = [choice for choice in graph.protocol.choices if choice.id.value in looked_at]
     for picked in itertools.product(*([option.value for option, _ in choice.options] for choice in choices)):
         yield {choice.id.value: option for choice, option in zip(choices, picked, strict=True)}
 
 
 def prove(graph: StepGraph, limit: int = DEFAULT_LIMIT) -> Proof:
-    """Explores every scenario and merges what was seen; ``limit`` bounds the states of one scenario."""
-    explorations = tuple(explore(graph, settled, limit) for settled in scenarios_of(graph))
+    """Explores every scenario and merges what was seen; ``limit`` bounds the states of all of them together."""
+    explorations, all_tried = _explore_all(graph, limit)
     keys = dict.fromkeys(key for found in explorations for key in found.slips)
     occurrences = [_occurrence(key, explorations) for key in keys]
     happened = {step for found in explorations for step in found.happened}
-    whole = all(found.complete for found in explorations)
+    whole = all_tried and all(found.complete for found in explorations)
     never = tuple(step for step in range(len(graph.steps)) if whole and step not in happened)
-    return Proof(graph, explorations, tuple(occurrences), never)
+    return Proof(graph, explorations, tuple(occurrences), never, all_tried)
+
+
+def _explore_all(graph: StepGraph, limit: int) -> tuple[tuple[Exploration, ...], bool]:
+    explorations: list[Exploration] = []
+    for settled in scenarios_of(graph):
+        if limit <= 0:
+            return tuple(explorations), False
+        explorations.append(explore(graph, settled, limit))
+        limit -= len(explorations[-1].parents)
+    return tuple(explorations), True
 
 
 def _occurrence(key: SlipKey, explorations: tuple[Exploration, ...]) -> Occurrence:

@@ -39,7 +39,7 @@ class Facts:
 
 
 def examine(protocol_set: ProtocolSet, today: datetime.date, limit: int = DEFAULT_LIMIT) -> Facts:
-    """Works out everything the rules look at; ``limit`` bounds the states of one scenario."""
+    """Works out everything the rules look at; ``limit`` bounds the states of one protocol."""
     return Facts(protocol_set, tuple(_examine(one, protocol_set, limit) for one in protocol_set.protocols), today)
 
 
@@ -50,7 +50,7 @@ def _examine(protocol: Protocol, protocol_set: ProtocolSet, limit: int) -> Exami
         return Examined(protocol, order, None, reason)
     proof = prove(compile_protocol(protocol, protocol_set.requirements), limit)
     if not proof.complete:
-        reason = f"a scenario has more than {limit:,} states: its orders were only explored up to there"
+        reason = f"it has more than {limit:,} states: its orders were only explored up to there"
     return Examined(protocol, order, proof, reason)
 
 

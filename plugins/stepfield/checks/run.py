@@ -37,7 +37,7 @@ def check_set(
 ) -> Report:
     """Judges a protocol set by every rule (or those told), as of ``today``.
 
-    ``limit`` bounds the states of one scenario.
+    ``limit`` bounds the states of one protocol.
     """
     facts = examine(protocol_set, today, limit)
     found: dict[tuple[object, ...], Finding] = {}
