@@ -10,12 +10,17 @@ from .rule import Rule
 from .words import sentence
 
 
-def problem_rule(name: str, page: str, severity: Severity = Severity.ERROR) -> Rule:
-    """The rule that reports the problems of the text that the reader files under ``name``."""
-    return Rule(name, severity, lambda facts: from_problems(facts, name, severity), page)
+def problem_rule(name: str, page: str, advice: str | None = None) -> Rule:
+    """The rule that reports the problems of the text that the reader files under ``name``, as errors.
+
+    ``advice`` is given where the reader has none.
+    """
+    return Rule(name, Severity.ERROR, lambda facts: from_problems(facts, name, advice=advice), page)
 
 
-def from_problems(facts: Facts, name: str, severity: Severity = Severity.ERROR) -> Iterator[Finding]:
+def from_problems(
+    facts: Facts, name: str, severity: Severity = Severity.ERROR, advice: str | None = None
+) -> Iterator[Finding]:
     """A finding for every problem that the reader files under a rule."""
     for problem in facts.protocol_set.problems:
         if problem.rule == name:
@@ -27,6 +32,6 @@ def from_problems(facts: Facts, name: str, severity: Severity = Severity.ERROR) 
                 protocol=problem.protocol,
                 step=problem.step,
                 subject=problem.subject,
-                advice=sentence(problem.hint) if problem.hint else None,
+                advice=sentence(problem.hint) if problem.hint else advice,
                 related=tuple(Note(span, text) for span, text in problem.related),
             )

@@ -82,7 +82,7 @@ class Case:
             return next(named, self.slip.span)
         if self.cause is None:
             return self.slip.span
-        names = (self.slip.subject, self.slip.by)
+        names = (self.slip.subject, self.slip.by, self.setting.protocol.subjects[self.slip.subject].held_in)
         naming = (
             effect.thing.span
             for effect in self.cause.effects

@@ -14,6 +14,8 @@ MOST = 3
 
 def only_when(scenarios: Sequence[Mapping[str, str]], protocol: Protocol) -> str | None:
     """What must be chosen or answered for a finding to occur; None if it occurs whatever is."""
+    if not scenarios:
+        return None
     options = {choice.id.value: [option.value for option, _ in choice.options] for choice in protocol.choices}
     keys = list(dict.fromkeys(key for scenario in scenarios for key in scenario))
     values = {key: list(dict.fromkeys(scenario.get(key) for scenario in scenarios)) for key in keys}

@@ -102,7 +102,7 @@ def _advice(case: Case, joined: Step | None) -> str:
                 return f"Do {line(case, case.step)} when the field has been given up: {change}."
     have = case.slip.have.word if case.slip.have is not None else "sterile"
     return (
-        f"Let only {have} things meet {member}: make or cover {other} {have} before {line(case, case.step)}, "
+        f"Let only {have} things meet {member}: have {other} {have} before {line(case, case.step)}, "
         "leave the contact out, or, if the field is no longer used, give it up first (`ends_field: true`)."
     )
 

@@ -98,9 +98,9 @@ def _advice(case: Case) -> str:
         f" after {quoted(case.cause.id)} ({at(case.cause.id.span, case.span.path)})" if case.cause is not None else ""
     )
     if subject.kind in (Kind.ITEM, Kind.PACK):
-        way = "`hands_over`" if subject.reusable else "`discards`"
-        other = "" if subject.reusable else ", or `hands_over` if it is reprocessed"
-        return f"Add a step{after} that removes it: {way}{other}."
+        over = f"`hands_over: [{name}]`"
+        way = over if subject.reusable else f"`discards: [{name}]`, or {over} if it is reprocessed"
+        return f"Add a step{after} that takes it away: {way}."
     return f"Add a step{after} that cleans it, with `makes: {{{name}: clean}}` or better."
 
 

@@ -57,7 +57,7 @@ from __future__ import annotations
 from ...language.model import Level
 from ..remedies import bring_before, line, raisers, wait_for
 from ..slips import Case, Told, slip_rule
-from ..words import part_of
+from ..words import part_of, quoted
 
 
 def _tell(case: Case) -> Told:
@@ -65,11 +65,16 @@ def _tell(case: Case) -> Told:
     if have is None or asked is None:
         raise ValueError("a need names two levels")
     named, step = case.naming.thing(subject), case.naming.step(case.step)
-    if any(need.subject.span == case.slip.span for need in case.step.needs):
+    if _is_written(case):
         text = f"step {step} needs {named} {asked.word}, but {named.they} {named.be} only {have.word} then"
     else:
         text = f"step {step} puts something sterile on a person, but {named} {named.be} only {have.word} then"
     return Told(case.say(text + _why(case, asked)), _advice(case, asked))
+
+
+def _is_written(case: Case) -> bool:
+    """Whether the step itself asks for the level; if not, it is what putting something sterile on a person asks for."""
+    return any(need.subject.span == case.slip.span for need in case.step.needs)
 
 
 def _why(case: Case, asked: Level) -> str:
@@ -91,7 +96,7 @@ def _advice(case: Case, asked: Level) -> str:
                 return f"Do {line(case, case.step)} first: {change}; or make {named} {asked.word} again in between."
         return (
             f"Make {named} {asked.word} again between {line(case, case.cause)} and {line(case, case.step)}, "
-            f"or keep {named.them} {asked.word} in {case.cause.id}."
+            f"or keep {named.them} {asked.word} in {quoted(case.cause.id)}."
         )
     mend = bring_before(case.setting, number, raisers(case.setting, subject, asked), path)
     if mend is not None:
@@ -99,7 +104,8 @@ def _advice(case: Case, asked: Level) -> str:
     way = f"`makes: {{{subject}: {asked.word}}}`"
     if part_of(subject) in ("hands", "body") and asked is Level.STERILE:
         way = f"`dons` or `covers`, with something sterile worn on the {part_of(subject)}"
-    return f"Before {line(case, case.step)}, add a step with {way}; or lower what the step needs, if that is enough."
+    lower = "; or lower what the step needs, if that is enough" if _is_written(case) else ""
+    return f"Before {line(case, case.step)}, add a step with {way}{lower}."
 
 
 RULES = (slip_rule("needs-not-met", __doc__, _tell),)

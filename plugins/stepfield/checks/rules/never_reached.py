@@ -106,42 +106,42 @@ def _questions(step: Step) -> set[str]:
 
 
 def _finding(setting: Setting, step: Step, followers: list[Step]) -> Finding:
-    span = step.when[0].name.span if step.when else step.id.span
-    also = f"; nor are {listed([quoted(one.id) for one in followers])}" if len(followers) > 1 else ""
-    if len(followers) == 1:
-        also = f"; nor is {quoted(followers[0].id)}"
+    span, reason = _reason(setting, step)
+    verb = "nor is" if len(followers) == 1 else "nor are"
+    also = f"; {verb} {listed([quoted(one.id) for one in followers])}" if followers else ""
     return Finding(
         rule="never-reached",
         severity=Severity.ERROR,
         span=span,
-        message=f"Step {setting.naming.step(step)} is never reached: {_reason(setting, step)}{also}.",
+        message=f"Step {setting.naming.step(step)} is never reached: {reason}{also}.",
         protocol=setting.protocol.id,
         step=step.id.value,
-        advice=f"Change the `when` of {quoted(step.id)} ({at(span, span.path)}) so that a choice or an answer "
-        "leads there, or leave the step out.",
+        advice=f"Change the `when` ({at(span, span.path)}) so that a choice or an answer leads to {quoted(step.id)}, "
+        "or leave the step out.",
         related=used_here(step),
     )
 
 
-def _reason(setting: Setting, step: Step) -> str:
+def _reason(setting: Setting, step: Step) -> tuple[Span, str]:
+    """Where and why nothing leads to a step; its own conditions stand after those of the use it came through."""
     by_id = {one.id.value: one for one in setting.steps}
     names = [condition.name.value for condition in step.when]
-    twice = next((name for name in names if names.count(name) > 1), None)
-    if twice is not None:
-        both = [condition for condition in step.when if condition.name.value == twice]
-        return f"it asks for {when_text(both)}, which exclude each other"
-    for condition in step.when:
-        asking = by_id.get(condition.name.value)
-        repeat = asking.repeat if asking is not None else None
+    for condition in reversed(step.when):
+        name, span = condition.name.value, condition.name.span
+        if names.count(name) > 1:
+            both = [one for one in step.when if one.name.value == name]
+            return span, f"it asks for {when_text(both)}, which exclude each other"
+        asking = by_id.get(name)
+        if asking is None:
+            continue
+        repeat = asking.repeat
         if repeat is not None and {option.value for option in condition.options} == {repeat.answer.value}:
-            return (
-                f"at the answer {quoted(repeat.answer)}, {quoted(condition.name)} goes back to {quoted(repeat.start)}"
-            )
-        if asking is not None and asking.when:
-            return f"{quoted(asking.id)} is asked only when {when_text(asking.when)}"
+            return span, f"at the answer {quoted(repeat.answer)}, {quoted(name)} goes back to {quoted(repeat.start)}"
+        if asking.when:
+            return span, f"{quoted(name)} is asked only when {when_text(asking.when)}"
     if not step.when:
-        return "the steps before it never come to an end"
-    return f"no choice and no answer meets {when_text(step.when)}"
+        return step.id.span, "the steps before it never come to an end"
+    return step.when[-1].name.span, f"no choice and no answer meets {when_text(step.when)}"
 
 
 RULES = (Rule("never-reached", Severity.ERROR, _check, __doc__),)

@@ -72,7 +72,8 @@ def _told_of_team(facts: Facts, protocol: str) -> set[str | None]:
 
 
 def _finding(setting: Setting, step: Step, team: list[str], known: list[str]) -> Finding:
-    path, names = step.id.span.path, listed([quoted(role) for role in team], "or", 8)
+    path, members = step.id.span.path, [quoted(role) for role in team]
+    names = listed(members, "or", 8)
     if step.role is None:
         message = f"Step {quoted(step.id)} has no role: nobody owns it."
         advice = f"Write `role:` with one of the team in {quoted(step.id)} ({at(step.id.span, path)}): {names}."
@@ -81,11 +82,9 @@ def _finding(setting: Setting, step: Step, team: list[str], known: list[str]) ->
         lacks = "the team does not have" if role in known else "the clinic does not have"
         message = f"Step {quoted(step.id)} belongs to the role {quoted(role)}, which {lacks}."
         near = difflib.get_close_matches(role, team, n=1)
-        advice = (
-            f"Write {quoted(near[0])} if that is meant, or one of the team: {names}."
-            if near
-            else f"The team has {names}."
-        )
+        advice = f"The team has {listed(members, 'and', 8)}."
+        if near:
+            advice = f"Write {quoted(near[0])} if that is meant, or another one of the team: {names}."
         if role in known:
             advice += f" Or add {quoted(role)} to `team`."
     return Finding(

@@ -84,8 +84,7 @@ def _in_pack(case: Case, pack: str) -> Told:
 
 def _gone(case: Case) -> Told:
     named = case.naming.thing(case.slip.subject)
-    left = f" by {case.naming.step(case.cause)}" if case.cause is not None else ""
-    text = f"step {case.naming.step(case.step)} uses {named} after {named.they} had left the room{left}"
+    text = f"step {case.naming.step(case.step)} uses {named} after {_left(case)}"
     if case.cause is None or case.occurrence.cause is None:
         return Told(case.say(text), f"Bring another one for {line(case, case.step)}, under a name of its own.")
     if case.setting.are_free(case.occurrence.cause, case.number):
@@ -94,6 +93,17 @@ def _gone(case: Case) -> Told:
             return Told(case.say(text), f"Do {line(case, case.step)} first: {change}.")
     advice = f"Let {line(case, case.cause)} come after {quoted(case.step.id)}, or bring another one under its own name."
     return Told(case.say(text), advice)
+
+
+def _left(case: Case) -> str:
+    named = case.naming.thing(case.slip.subject)
+    if case.cause is None:
+        return f"{named.they} had left the room"
+    thrown = any(
+        effect.field == "discards" and effect.thing.value == case.slip.subject for effect in case.cause.effects
+    )
+    deed = f"threw {named.them} away" if thrown else f"handed {named.them} over"
+    return f"step {case.naming.step(case.cause)} {deed}"
 
 
 def _worn(case: Case, place: str) -> Told:

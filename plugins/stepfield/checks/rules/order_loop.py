@@ -81,8 +81,10 @@ def _finding(setting: Setting, loop: tuple[Link, ...]) -> Finding:
     if last.earlier == last.later:
         message = f"Step {quoted(step.id)} waits for itself."
     else:
-        way = ", then ".join([quoted(step.id), *(_link(setting, link) for link in chain)])
-        message = f"These steps wait for each other in a circle: {way} again."
+        way = ", then ".join([quoted(step.id), *(_link(setting, link) for link in chain[:-1])])
+        message = (
+            f"These steps wait for each other in a circle: {way}, then {quoted(step.id)} again ({_why(setting, last)})."
+        )
     return Finding(
         rule="order-loop",
         severity=Severity.ERROR,
@@ -92,7 +94,7 @@ def _finding(setting: Setting, loop: tuple[Link, ...]) -> Finding:
         step=step.id.value,
         advice=_advice(setting, last, chain, span.path),
         related=(
-            *(Note(setting.steps[link.later].id.span, _why(setting, link)) for link in chain[:-1]),
+            *(Note(setting.steps[link.later].id.span, _link(setting, link)) for link in chain[:-1]),
             *used_here(step),
         ),
     )
@@ -121,7 +123,7 @@ def _advice(setting: Setting, last: Link, chain: tuple[Link, ...], path: str) ->
         return f"{text}, or write {quoted(second.id)} ({at(second.id.span, path)}) above {quoted(first.id)}."
     if any(link.why == "phase" for link in chain):
         return f"{text}, or move one of the two to the other's phase."
-    return f"{text}, or undo another of these waits."
+    return f"{text}, or undo another of these waits." if len(chain) > 1 else f"{text}."
 
 
 RULES = (Rule("order-loop", Severity.ERROR, _check, __doc__),)

@@ -89,7 +89,7 @@ def _advice(case: Case) -> str:
         return mend
     items = [quoted(thing.name) for thing in case.setting.protocol.subjects.values() if thing.worn_on == part]
     what = listed(items, "or") or ("gloves" if part == "hands" else "a mask or a shield")
-    return f"Have {what} on before {line(case, case.step)} (`dons`), and keep them on until the last such contact."
+    return f"Have {what} on (`dons`) from before {line(case, case.step)} until the last such contact."
 
 
 def _covers(case: Case, step: Step, role: str, part: str) -> bool:

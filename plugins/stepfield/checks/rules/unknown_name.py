@@ -56,4 +56,4 @@ from __future__ import annotations
 
 from ..problems import problem_rule
 
-RULES = (problem_rule("unknown-name", __doc__),)
+RULES = (problem_rule("unknown-name", __doc__, "Declare it, or write the name of something that is declared."),)
