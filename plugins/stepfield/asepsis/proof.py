@@ -36,8 +36,8 @@ class Occurrence:
 class Proof:
     """All explorations of one protocol and what they came to.
 
-    ``never`` are the steps no scenario reaches (only told when every scenario was explored to the end). ``all_tried`` is
-    false when the bound on states was reached before every scenario had its turn.
+    ``never`` are the steps no scenario reaches (only told when every scenario was explored to the end).
+    ``all_tried`` is false when the bound on states was reached before every scenario had its turn.
     """
 
     graph: StepGraph
