@@ -63,7 +63,7 @@ def main() -> None:
     "--max-states",
     type=click.IntRange(min=1),
     default=None,
-    help="How many states one scenario may have before the check gives up and says so.",
+    help="How many states of one protocol are looked at before the check gives up and says so.",
 )
 @click.option(
     "--output",

@@ -125,7 +125,7 @@ def test_what_was_not_proved_is_said() -> None:
     text = text_report([report(CLEAN, limit=1)])
     assert "not-proved" in text
     assert "not every order was tried." in text
-    assert "\nNot proved: room: a scenario has more than 1 states" in text
+    assert "\nNot proved: room: it has more than 1 states" in text
 
 
 def test_an_unreadable_protocol_counts_as_not_proved() -> None:

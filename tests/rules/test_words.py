@@ -119,3 +119,13 @@ def test_a_role_that_the_team_misspells_is_told_once() -> None:
     assert [(one.rule, one.subject) for one in check_set(build_set(files), TODAY).findings] == [
         ("unknown-name", "scrubb")
     ]
+
+
+def test_a_protocol_not_proved_says_how_many_scenarios_are_open() -> None:
+    case = next(case for case in cases("fails") if case.rule == "not-proved")
+    text = case.files["protocols/wide.yaml"].decode()
+    text = text.replace("phases:", "choices:\n  a: {title: A, options: {x: X, y: Y}}\nphases:", 1)
+    text = text.replace("do: Do it.", "do: Do it., when: {a: x}", 1)
+    protocols = build_set({**case.files, "protocols/wide.yaml": text.encode()})
+    (found,) = check_set(protocols, TODAY, limit=20).findings
+    assert found.message.startswith("Not every order of 2 of 2 scenarios was tried, since ")

@@ -47,8 +47,10 @@ because of other errors is named in the summary instead.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
+from ...language.model import Protocol
 from ..facts import Facts
 from ..finding import Finding, Severity
 from ..rule import Rule
@@ -59,9 +61,9 @@ def _check(facts: Facts) -> Iterator[Finding]:
         proof = examined.proof
         if proof is None or proof.complete:
             continue
-        open_scenarios = tuple(found.settled for found in proof.explorations if not found.complete)
-        many = len(proof.explorations)
-        count = f" of {len(open_scenarios)} of {many} scenarios" if many > 1 else ""
+        tried = sum(found.complete for found in proof.explorations)
+        many = _scenarios(examined.protocol)
+        count = f" of {many - tried:,} of {many:,} scenarios" if many > 1 else ""
         yield Finding(
             rule="not-proved",
             severity=Severity.ERROR,
@@ -70,8 +72,13 @@ def _check(facts: Facts) -> Iterator[Finding]:
             protocol=examined.protocol.id,
             advice="Say with `after` who waits for whom, cut a long phase in two, "
             "or allow more states with `--max-states`.",
-            scenarios=tuple(scenario for scenario in open_scenarios if scenario),
         )
+
+
+def _scenarios(protocol: Protocol) -> int:
+    """How many ways there are to settle the choices that some step depends on."""
+    names = {condition.name.value for step in protocol.steps for condition in step.when}
+    return math.prod(len(choice.options) for choice in protocol.choices if choice.id.value in names)
 
 
 RULES = (Rule("not-proved", Severity.ERROR, _check, __doc__),)
