@@ -24,8 +24,8 @@ from .yaml_reader import read_yaml
 def build_set(files: Map[str, bytes]) -> ProtocolSet:
     """Builds a protocol set from the bytes of its files. Never raises, whatever the bytes.
 
-    ``files`` maps each file's path, as findings shall show it (``protocols/clinic.yaml``), to its content. The set's folder
-    is the one clinic.yaml lies in. What is wrong stands in ``problems`` of the result.
+    ``files`` maps each file's path, as findings shall show it (``protocols/clinic.yaml``), to its content. The
+    set's folder is the one clinic.yaml lies in. What is wrong stands in ``problems`` of the result.
     """
     building = _Building(folder_of(files))
     for path in sorted(files):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from .model import PERSON_PARTS, Choice, Clinic, Kind, Level, Role, Subject
 from .names import Lookup
-from .source import Problem, Text
+from .source import Text
 from .values import entries, flag, level, text, text_or, texts, whole
 from .yaml_nodes import Entry, Mapping
 
@@ -47,8 +47,8 @@ def _team(root: Mapping, clinic: Clinic | None, lookup: Lookup) -> tuple[Text, .
     roles = {role.id.value: role.id for role in clinic.roles} if clinic else {}
     for role in texts(root, "team"):
         known = role if clinic is None else lookup.find(role, roles, "role of the clinic")
-        if known is not None:
-            team.setdefault(known.value, known)
+        if known is not None and team.setdefault(known.value, known) is not known and known is role:
+            lookup.taken(role, team[role.value])
     return tuple(team.values())
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from posixpath import basename, dirname
 
+from .names import quoted
 from .source import Problem, Span
 
 WHOLE_SET = ("clinic", "evidence", "tailoring", "upstream")
@@ -57,10 +58,11 @@ def misplaced(place: Place) -> Problem | None:
             return _problem(place, message, "move it there")
         return _problem(place, "this file would not be read: the names of protocol files end in .yaml", "rename it")
     if not _ID.fullmatch(place.id):
-        message = f"a file's name must be small letters, digits and hyphens, beginning with a letter (at most 40): {place.id!r} is not"
+        allowed = "small letters, digits and hyphens, beginning with a letter, at most 40"
+        message = f"{quoted(place.id)} cannot be a file's name: a name has {allowed}"
         return _problem(place, message, "rename the file")
     if is_reserved(place.id):
-        return _problem(place, f"some computers cannot store a file called {place.id!r}", "rename the file")
+        return _problem(place, f"some computers cannot store a file called {quoted(place.id)}", "rename the file")
     return None
 
 

@@ -18,10 +18,11 @@ _NAMES = (".yaml", ".yml")
 
 
 def read_set(folder: Path, shown_as: str | None = None) -> ProtocolSet:
-    """Reads the protocol set in a folder. Findings name its files below ``shown_as``, or else below the folder as given.
+    """Reads the protocol set in a folder.
 
-    Only regular files are opened. Links that lead out of the folder, and anything else in a file's place, are refused with
-    a problem. Raises NotADirectoryError if the folder is none or not there.
+    Findings name its files below ``shown_as``, or else below the folder as given.
+    Only regular files are opened. Links that lead out of the folder, and anything else in a file's place, are
+    refused with a problem. Raises NotADirectoryError if the folder is none or not there.
     """
     if not folder.is_dir():
         raise NotADirectoryError(f"{folder} is no folder")
@@ -67,7 +68,11 @@ class _Intake:
     def _is_folder(self, name: str, entry: os.DirEntry[str]) -> bool:
         if entry.is_symlink():
             if name == "parts":
-                self._refuse(name, "the folder parts is a link, and links to folders are not followed", "put the folder itself here")
+                self._refuse(
+                    name,
+                    "the folder parts is a link, and links to folders are not followed",
+                    "put the folder itself here",
+                )
             return False
         return entry.is_dir(follow_symlinks=False)
 
@@ -76,7 +81,11 @@ class _Intake:
         self.count += 1
         if self.count > MOST_FILES:
             if self.count == MOST_FILES + 1:
-                self._refuse(name, f"the set has more than {MOST_FILES:,} files; this one and those after it are not read", "split it")
+                self._refuse(
+                    name,
+                    f"the set has more than {MOST_FILES:,} files; this one and those after it are not read",
+                    "split it",
+                )
             return
         target = Path(entry.path)
         if entry.is_symlink():
@@ -86,12 +95,18 @@ class _Intake:
                 self._refuse(name, "this is a link that leads nowhere", "put the file itself here")
                 return
             if not target.is_relative_to(self.folder):
-                self._refuse(name, "this is a link that leads out of the protocol folder, and is not followed", "put the file itself here")
+                self._refuse(
+                    name,
+                    "this is a link that leads out of the protocol folder, and is not followed",
+                    "put the file itself here",
+                )
                 return
         try:
             yield self._path(name), _content(target)
         except OSError as error:
-            self._refuse(name, f"this file cannot be read: {error.strerror or error}", "check what it is, and its permissions")
+            self._refuse(
+                name, f"this file cannot be read: {error.strerror or error}", "check what it is, and its permissions"
+            )
 
     def _refuse(self, name: str, message: str, hint: str) -> None:
         span = Span(self._path(name), 1, 1, 1, 1)
@@ -105,7 +120,9 @@ class _Intake:
 
 def _content(path: Path) -> bytes:
     """At most one byte more than a file may have. Raises OSError if it is no regular file, or a link by now."""
-    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    handle = os.open(
+        path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+    )
     with os.fdopen(handle, "rb") as file:
         if not stat.S_ISREG(os.fstat(handle).st_mode):
             raise OSError(0, "it is no regular file")

@@ -31,9 +31,9 @@ class Part:
 class Unfolding:
     """What unfolding one protocol needs and what it finds out.
 
-    ``parts`` maps every part's id to the part, or to None where its file cannot be used. ``uses`` collects the places of
-    all uses by their full name, ``missing`` the uses whose steps could not be had, ``lost`` the names a part binds that could
-    not be bound to anything.
+    ``parts`` maps every part's id to the part, or to None where its file cannot be used. ``uses`` collects the
+    places of all uses by their full name, ``missing`` the uses whose steps could not be had, ``lost`` the names a
+    part binds that could not be bound to anything.
     """
 
     parts: Mapping[str, Part | None]
@@ -49,7 +49,7 @@ class Unfolding:
 
 @dataclass(frozen=True, slots=True)
 class _Around:
-    """What surrounds the lines being unfolded: the prefix of their names, what bound names stand for, and the uses outside."""
+    """What surrounds the lines being unfolded: their prefix, what bound names stand for, and the uses outside."""
 
     prefix: str = ""
     part: Part | None = None
@@ -81,7 +81,9 @@ def _unfold(lines: tuple[Line, ...], around: _Around, job: Unfolding) -> list[St
             if job.steps == MOST_STEPS + 1:
                 message = f"the protocol has more than {MOST_STEPS:,} steps once its parts are unfolded"
                 span = around.used_at[0] if around.used_at else line.id.span
-                job.misshapen.append(Problem("bad-shape", span, message, job.lookup.protocol, subject="steps", hint="split it"))
+                job.misshapen.append(
+                    Problem("bad-shape", span, message, job.lookup.protocol, subject="steps", hint="split it")
+                )
             break
         steps.append(renaming.step(line) if around.part else line)
     return steps
@@ -103,7 +105,9 @@ def _used(use: Use, renaming: _Renaming, job: Unfolding) -> list[Step]:
         return []
     if len(around.chain) >= MOST_NESTED:
         message = f"parts use parts more than {MOST_NESTED} deep here"
-        job.misshapen.append(Problem("bad-shape", use.part.span, message, job.lookup.protocol, name, "use", "use fewer levels"))
+        job.misshapen.append(
+            Problem("bad-shape", use.part.span, message, job.lookup.protocol, name, "use", "use fewer levels")
+        )
         job.missing.add(name)
         return []
     inner = _Around(
@@ -132,7 +136,9 @@ def _bound(use: Use, part: Part, name: str, renaming: _Renaming, job: Unfolding)
             bound[bind] = _of_kind(given[bind], kind, name, job)
         else:
             bound[bind] = None
-            message = f"the part {quoted(part.id)} wants {quoted(bind)} (kind: {kind}) bound, and this use does not bind it"
+            message = (
+                f"the part {quoted(part.id)} wants {quoted(bind)} (kind: {kind}) bound, and this use does not bind it"
+            )
             hint = f"add it: with: {{{bind}: …}}"
             job.misshapen.append(Problem("bad-shape", use.part.span, message, job.lookup.protocol, name, bind, hint))
         if bound[bind] is None and kind == "role" and job.scope.team:
@@ -151,19 +157,23 @@ def _of_kind(value: Text, kind: str, name: str, job: Unfolding) -> Text | None:
     other = subjects if kind == "role" else roles
     if value.value in other and value.value not in (roles if kind == "role" else subjects):
         what = job.scope.subjects[value.value].kind.value if kind == "role" else "role"
-        return _wrong_kind(value, what, kind, name, job)
+        job.misshapen.append(_wrong_kind(value, what, kind, name, job))
+        return None
     if kind == "role":
         return job.lookup.find(value, roles, "role of the team", name)
     wanted = _KINDS.get(kind)
     fitting = {key: at for key, at in subjects.items() if wanted is None or job.scope.subjects[key].kind is wanted}
     if value.value in subjects and value.value not in fitting:
-        return _wrong_kind(value, job.scope.subjects[value.value].kind.value, kind, name, job)
+        what = job.scope.subjects[value.value].kind.value
+        job.misshapen.append(_wrong_kind(value, what, kind, name, job))
+        return None
     return job.lookup.find(value, fitting, kind, name)
 
 
-def _wrong_kind(value: Text, what: str, kind: str, name: str, job: Unfolding) -> None:
+def _wrong_kind(value: Text, what: str, kind: str, name: str, job: Unfolding) -> Problem:
     message = f"{quoted(value.value)} is of the kind {what}, and the part wants the kind {kind} here"
-    job.misshapen.append(Problem("bad-shape", value.span, message, job.lookup.protocol, name, value.value, f"name one of the kind {kind}"))
+    hint = f"name one of the kind {kind}"
+    return Problem("bad-shape", value.span, message, job.lookup.protocol, name, value.value, hint)
 
 
 def twice_named(part: Part) -> Iterator[tuple[Text, Text]]:
@@ -201,7 +211,11 @@ def loops(parts: Mapping[str, Part | None]) -> Iterator[tuple[Text, ...]]:
 
 def _uses(parts: Mapping[str, Part | None], part: str) -> list[Text]:
     found = parts.get(part)
-    return [] if found is None else [line.part for line in found.lines if isinstance(line, Use) and line.part.value in parts]
+    return (
+        []
+        if found is None
+        else [line.part for line in found.lines if isinstance(line, Use) and line.part.value in parts]
+    )
 
 
 class _Renaming:

@@ -32,8 +32,8 @@ def read_protocol(
 ) -> tuple[Protocol | None, bool]:
     """The protocol from a document that fits its schema, and whether all its names could be made out.
 
-    What is wrong is added to ``problems``. There is no protocol if its shape is wrong in a way no schema can say, or if the
-    steps of a part it uses cannot be had.
+    What is wrong is added to ``problems``. There is no protocol if its shape is wrong in a way no schema can say,
+    or if the steps of a part it uses cannot be had.
     """
     root = document.root
     assert isinstance(root, Mapping)
@@ -42,7 +42,7 @@ def read_protocol(
     scope = read_scope(root, around.clinic, lookup)
     job = Unfolding(around.parts, around.places, scope, lookup)
     phases = tuple(_phase(phase, job, shape) for phase in mappings(root.get("phases")))
-    resolver = Resolver(scope, lookup, around.requirements, job.uses, job.missing, job.lost)
+    resolver = Resolver(job, around.requirements, around.clinic is not None)
     phases = resolver.phases(phases)
     protocol = _head(name, document.path, root, scope, phases, resolver, shape)
     shape += [*job.misshapen, *resolver.misshapen]
@@ -60,7 +60,13 @@ def _phase(node: Mapping, job: Unfolding, shape: list[Problem]) -> Phase:
 
 
 def _head(
-    name: str, path: str, root: Mapping, scope: Scope, phases: tuple[Phase, ...], resolver: Resolver, shape: list[Problem]
+    name: str,
+    path: str,
+    root: Mapping,
+    scope: Scope,
+    phases: tuple[Phase, ...],
+    resolver: Resolver,
+    shape: list[Problem],
 ) -> Protocol:
     title = text_if(root, "title")
     assert title is not None

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from .declared import Scope
 from .model import Condition, Effect, Kind, Need, Phase, Repeat, Step, Wait
-from .names import Lookup, quoted
+from .names import quoted
+from .parts import Unfolding
 from .schemas import EffectForm, effect_forms
 from .source import Problem, Text
 
@@ -21,29 +21,22 @@ class Requirements:
 
 
 class Resolver:
-    """Looks up the names of one protocol's steps.
+    """Looks up the names of one protocol's steps, once its parts are unfolded.
 
-    ``uses`` are the places of the uses of parts by their full names; those in ``missing`` have no steps, and names that
-    lead into them are dropped without a word, since the use itself is already reported. Names in ``lost`` were bound to
-    nothing known, which is reported too.
+    Names that lead into the missing steps of a use, and names bound to nothing known, are dropped without a word: the
+    use is already reported. ``whole`` is False if clinic.yaml cannot be read, so that not every name is known.
     """
 
-    def __init__(
-        self,
-        scope: Scope,
-        lookup: Lookup,
-        requirements: Requirements | None,
-        uses: Mapping[str, Text],
-        missing: Iterable[str],
-        lost: Iterable[str],
-    ) -> None:
-        self.scope, self.lookup, self.requirements = scope, lookup, requirements
-        self.uses, self.missing, self.lost = uses, frozenset(missing), frozenset(lost)
+    def __init__(self, job: Unfolding, requirements: Requirements | None, whole: bool) -> None:
+        self.scope, self.lookup, self.requirements, self.whole = job.scope, job.lookup, requirements, whole
+        self.uses, self.missing, self.lost = job.uses, frozenset(job.missing), frozenset(job.lost)
+        scope = job.scope
         self.misshapen: list[Problem] = []
         self.roles = {role.value: role for role in scope.team}
         self.subjects = {name: subject.name for name, subject in scope.subjects.items()}
         self.forms: dict[str, EffectForm] = {form.field: form for form in effect_forms()}
         self.steps: dict[str, Step] = {}
+        self.order: dict[str, tuple[int, int]] = {}
         self.inside: dict[str, list[Text]] = {}
 
     def phases(self, phases: tuple[Phase, ...]) -> tuple[Phase, ...]:
@@ -55,11 +48,12 @@ class Resolver:
         """Takes down every phase, step and use, and what is declared twice."""
         named: dict[str, Text] = {}
         choices = {choice.id.value: choice.id for choice in self.scope.choices}
-        for phase in phases:
+        for number, phase in enumerate(phases):
             first = named.setdefault(phase.id.value, phase.id)
             if first is not phase.id:
                 self.lookup.taken(phase.id, first)
             for step in phase.steps:
+                self.order.setdefault(step.id.value, (number, len(self.order)))
                 self._declare_step(step, choices)
         for name, place in self.uses.items():
             self.inside.setdefault(name, [])
@@ -87,19 +81,28 @@ class Resolver:
 
     def _step(self, step: Step) -> Step:
         at = step.id.value
-        asks = {answer.value: answer for answer in step.asks.answers} if step.asks else {}
+        asks = self._answers(step)
         return replace(
             step,
             helpers=tuple(self._found(step.helpers, self.roles, "role of the team", at)),
             after=tuple(self._after(step.after, at)),
-            when=tuple(found for condition in step.when if (found := self._condition(condition, at))),
+            when=tuple(filter(None, (self._condition(condition, at) for condition in step.when))),
             needs=tuple(self._needs(step.needs, at)),
-            effects=tuple(found for effect in step.effects if (found := self._effect(effect, at))),
-            repeat=self._repeat(step.repeat, asks, at),
+            effects=tuple(filter(None, (self._effect(effect, at) for effect in step.effects))),
+            repeat=self._repeat(step, asks, at),
             waits=tuple(self._waits(step.waits, at)),
             within=tuple(self._waits(step.within, at)),
             meets=self._meets(step.meets, at),
         )
+
+    def _answers(self, step: Step) -> dict[str, Text]:
+        """The answers a step may get; one that is listed twice is noted."""
+        answers: dict[str, Text] = {}
+        for answer in step.asks.answers if step.asks else ():
+            first = answers.setdefault(answer.value, answer)
+            if first is not answer:
+                self.lookup.taken(answer, first, step.id.value)
+        return answers
 
     def _found(self, names: Iterable[Text], known: Mapping[str, Text], what: str, at: str | None) -> Iterator[Text]:
         for name in names:
@@ -115,6 +118,9 @@ class Resolver:
         return self.lookup.find(name, known, what, at)
 
     def _subject(self, name: Text, at: str) -> Text | None:
+        if name.value not in self.subjects and not self.whole:
+            self.lookup.sound = False  # it may be a surface of the clinic.yaml that could not be read
+            return None
         return self._find(name, self.subjects, "subject", at)
 
     def _needs(self, needs: Iterable[Need], at: str) -> Iterator[Need]:
@@ -146,7 +152,9 @@ class Resolver:
     def _check_kind(self, form: EffectForm, thing: Text, at: str) -> None:
         subject = self.scope.subjects[thing.value]
         if form.thing == "pack" and subject.kind is not Kind.PACK:
-            message = f"{quoted(thing.value)} is no pack but of the kind {subject.kind.value}; '{form.field}' wants packs"
+            message = (
+                f"{quoted(thing.value)} is no pack but of the kind {subject.kind.value}; '{form.field}' wants packs"
+            )
             hint = "declare it under packs, with what it holds"
         elif form.thing == "worn" and subject.worn_on is None:
             message = f"{quoted(thing.value)} cannot be put on: it does not say where it is worn"
@@ -154,7 +162,9 @@ class Resolver:
         else:
             return
         related = ((subject.name.span, f"{quoted(thing.value)} is declared here"),)
-        self.misshapen.append(Problem("bad-shape", thing.span, message, self.lookup.protocol, at, thing.value, hint, related))
+        self.misshapen.append(
+            Problem("bad-shape", thing.span, message, self.lookup.protocol, at, thing.value, hint, related)
+        )
 
     def _place(self, name: Text, at: str) -> list[Text]:
         """The step a name stands for, or all steps of a use, in written order; none if it is unknown."""
@@ -178,12 +188,27 @@ class Resolver:
             if found:
                 yield Wait(found[-1], wait.seconds)
 
-    def _repeat(self, repeat: Repeat | None, answers: Mapping[str, Text], at: str) -> Repeat | None:
-        if repeat is None:
+    def _repeat(self, step: Step, answers: Mapping[str, Text], at: str) -> Repeat | None:
+        if step.repeat is None:
             return None
-        start = self._place(repeat.start, at)
-        answer = self.lookup.find(repeat.answer, answers, "answer of this step", at)
-        return Repeat(start[0], answer) if start and answer else None
+        start = self._place(step.repeat.start, at)
+        answer = self.lookup.find(step.repeat.answer, answers, "answer of this step", at)
+        if not start or not answer:
+            return None
+        if not self._leads_back(step, start[0].value):
+            message = f"{quoted(start[0].value)} is no earlier step of the same phase that the same role takes part in"
+            hint = "name one that is, or repeat from the asking step itself"
+            self.misshapen.append(
+                Problem("bad-shape", step.repeat.start.span, message, self.lookup.protocol, at, "from", hint)
+            )
+        return Repeat(start[0], answer)
+
+    def _leads_back(self, step: Step, start: str) -> bool:
+        """Whether the asking step's lane can go back to another step."""
+        back = self.steps[start]
+        takes_part = step.role is None or step.role.value in {str(role) for role in (back.role, *back.helpers)}
+        (phase, place), (back_phase, back_place) = self.order[step.id.value], self.order[start]
+        return takes_part and phase == back_phase and back_place <= place
 
     def _condition(self, condition: Condition, at: str) -> Condition | None:
         name = condition.name
@@ -195,7 +220,11 @@ class Resolver:
         if found is None:
             return None
         options = self._options(found.value)
-        what = f"option of the choice {quoted(found.value)}" if found.value in choices else f"answer of the step {quoted(found.value)}"
+        what = (
+            f"option of the choice {quoted(found.value)}"
+            if found.value in choices
+            else f"answer of the step {quoted(found.value)}"
+        )
         kept = tuple(self._found(condition.options, options, what, at))
         return Condition(found, kept) if kept else None
 

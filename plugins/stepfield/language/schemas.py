@@ -1,7 +1,7 @@
-"""The schemas of the files: found, loaded, and asked whether a file fits. The only module that knows the schema libraries.
+"""The schemas of the files: found, loaded, and asked whether a file fits.
 
-A compiled validator answers yes or no in microseconds. Only when it says no is the slower library loaded that can list
-everything that is wrong.
+The only module that knows the schema libraries. A compiled validator answers yes or no in microseconds. Only when it
+says no is the slower library loaded that can list everything that is wrong.
 """
 
 from __future__ import annotations
@@ -20,14 +20,15 @@ from .yaml_nodes import Plain, Route
 KINDS = ("clinic", "protocol", "part", "evidence", "tailoring", "upstream")
 SHARED = "definitions"
 Schema = Mapping[str, Any]
+_BELOW = ("properties", "items", "additionalProperties", "propertyNames")
 
 
 @dataclass(frozen=True, slots=True)
 class Misfit:
     """One place where a file does not fit: which keyword of the schema says so, about what.
 
-    ``layers`` are the schemas that speak of the same value, the outermost first; ``instance`` is the value, or for a key
-    that does not fit (``of_key``) the key, the route then leading to its mapping.
+    ``layers`` are the schemas that speak of the same value, the outermost first; ``instance`` is the value, or for
+    a key that does not fit (``of_key``) the key, the route then leading to its mapping.
     """
 
     keyword: str
@@ -40,7 +41,7 @@ class Misfit:
 
 @dataclass(frozen=True, slots=True)
 class EffectForm:
-    """How a field of a step that is an effect is written, and what kinds of things it takes; from the schema's ``x-effect``."""
+    """How an effect is written in a step, and what kinds of things it takes: the schema's ``x-effect``."""
 
     field: str
     order: int
@@ -57,7 +58,7 @@ def schema_folder() -> Path:
 
 
 @cache
-def schema(kind: str) -> Schema:
+def schema(kind: str) -> dict[str, Any]:
     """The schema of one kind of file, with the shared definitions put in so that it stands alone."""
     alone: dict[str, Any] = json.loads(_text(kind).replace(f'"{SHARED}.schema.json#/', '"#/'))
     if kind != SHARED:
@@ -84,7 +85,7 @@ def misfits(kind: str, content: Plain) -> Iterator[Misfit]:
     from jsonschema import Draft202012Validator
 
     whole = schema(kind)
-    for error in Draft202012Validator(dict(whole)).iter_errors(content):
+    for error in Draft202012Validator(whole).iter_errors(content):
         yield from _narrowed(error, whole)
 
 
@@ -123,21 +124,23 @@ def _layers(path: list[Any], whole: Schema) -> tuple[tuple[Schema, ...], bool]:
     at: Any = whole
     layers: list[Schema] = [whole]
     of_key = False
-    steps = iter(path[:-1])
-    for step in steps:
-        if step == "$ref":
+    number = 0
+    while True:
+        step = path[number]
+        while step not in at and "$ref" in at:  # the library leaves references out of the path
             at = whole["$defs"][at["$ref"].rpartition("/")[2]]
             layers.append(at)
-            continue
+        number += 1
+        if number == len(path):
+            return tuple(layers), of_key
         at = at[step]
-        if step == "properties":
-            at = at[next(steps)]
-        elif step in ("anyOf", "allOf"):
-            at = at[next(steps)]
+        if step in _BELOW:
+            if step == "properties":
+                at = at[path[number]]
+                number += 1
+            layers, of_key = [at], step == "propertyNames"
+        else:
+            if step == "anyOf":
+                at = at[path[number]]
+                number += 1
             layers.append(at)
-            continue
-        elif step in ("if", "then", "else"):
-            layers.append(at)
-            continue
-        layers, of_key = [at], step == "propertyNames"
-    return tuple(layers), of_key

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .model import Caution, Condition, Duration, Effect, Need, Question, Repeat, Step, Wait
+from .model import Caution, Condition, Duration, Effect, Level, Need, Question, Repeat, Step, Wait
 from .schemas import EffectForm, effect_forms
 from .source import Problem, Span, Text
 from .values import entries, flag, items, level, mappings, seconds, shape_problem, text, text_if, texts
-from .model import Level
 from .yaml_nodes import Mapping, Node, Scalar, Sequence
 
 
@@ -85,7 +84,10 @@ def _must(mapping: Mapping, key: str) -> Text:
 
 def _conditions(node: Node | None) -> tuple[Condition, ...]:
     return tuple(
-        Condition(entry.key, tuple(map(text, items(entry.value))) if isinstance(entry.value, Sequence) else (text(entry.value),))
+        Condition(
+            entry.key,
+            tuple(map(text, items(entry.value))) if isinstance(entry.value, Sequence) else (text(entry.value),),
+        )
         for entry in entries(node)
     )
 

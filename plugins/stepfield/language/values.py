@@ -15,7 +15,8 @@ _LEVELS = {level.word: level for level in Level}
 
 def text(node: Node) -> Text:
     """A text with its place; blanks and line ends around it are left off."""
-    assert isinstance(node, Scalar) and isinstance(node.value, str)
+    assert isinstance(node, Scalar)
+    assert isinstance(node.value, str)
     return Text(node.value.strip(), node.span)
 
 

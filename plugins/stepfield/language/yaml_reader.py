@@ -1,23 +1,28 @@
 """Strict reading of one YAML file into nodes that know their place. The only module that knows the YAML library.
 
-The library's parser delivers events; everything else is done here, on a stack of our own, so that no depth of nesting and
-no expansion of aliases can hurt. Reading goes on after a problem wherever it can, so that all of them are told at once.
+The library's parser delivers events; everything else is done here, on a stack of our own, so that no depth of
+nesting and no expansion of aliases can hurt. Reading goes on after a problem wherever it can, so that all of them
+are told at once.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import yaml
-from yaml.cyaml import CParser
+from yaml._yaml import CParser
 
 from .source import Problem, Span, Text
 from .yaml_nodes import Document, Entry, Mapping, Node, Scalar, Sequence
-from .yaml_scalars import UnusableNumber, typed
-from .yaml_strict import badly_indented_line, glued_comment, may_hide_something, overlong_blank_line
-from .yaml_text import UNSEEN, Unreadable, decoded, unseen_name
+from .yaml_scalars import UnusableNumberError, typed
+from .yaml_strict import badly_indented_line, block_text_fault, glued_comment, may_hide_something
+from .yaml_text import UNSEEN, UnreadableError, decoded, unseen_name
 from .yaml_words import advice_for
 
+Event = Any
+"""An event or token of the library, and a mark: its stubs leave out half of what they carry."""
+Mark = Any
 MOST_DEPTH = 32
 MOST_NODES = 200_000
 _NOWHERE = Text("", Span("", 1, 1, 1, 1))
@@ -39,7 +44,7 @@ def read_yaml(data: bytes, path: str) -> Reading:
     """Reads one file. Never raises, whatever the bytes; problems are of the rule ``bad-yaml``."""
     try:
         text, problems = decoded(data, path)
-    except Unreadable as refused:
+    except UnreadableError as refused:
         return Reading("", None, (refused.problem,))
     composer = _Composer(path, text if text.endswith("\n") else text + "\n", problems)
     root = composer.compose()
@@ -51,7 +56,7 @@ def read_yaml(data: bytes, path: str) -> Reading:
 class _Open:
     """A collection that is still being read. ``indent`` is its column in block style, the surrounding one's in flow."""
 
-    event: yaml.CollectionStartEvent
+    event: Event
     indent: int
     is_mapping: bool
     items: list[Node] = field(default_factory=list)
@@ -60,7 +65,7 @@ class _Open:
     key: Text | None = None
 
 
-class _Stop(Exception):
+class _StopError(Exception):
     """Reading cannot go on; the problem is noted."""
 
 
@@ -85,7 +90,7 @@ class _Composer:
         except yaml.YAMLError as error:
             self._syntax(error)
             return None
-        except _Stop:
+        except _StopError:
             return None
         if not self.usable:
             return None
@@ -94,7 +99,8 @@ class _Composer:
     def _run(self) -> None:
         parser = CParser(self.text)
         documents = 0
-        while not isinstance(event := parser.get_event(), yaml.StreamEndEvent):
+        event: Event
+        while (event := parser.get_event()) is not None:
             if isinstance(event, yaml.ScalarEvent):
                 self._scalar(event)
             elif isinstance(event, yaml.CollectionStartEvent):
@@ -102,21 +108,33 @@ class _Composer:
             elif isinstance(event, yaml.CollectionEndEvent):
                 self._close(event)
             elif isinstance(event, yaml.AliasEvent):
-                self._say(event, "an alias ('*…') is not used in protocol files", "write the value out, or put the text in quotes")
+                self._say(
+                    event,
+                    "an alias ('*…') is not used in protocol files",
+                    "write the value out, or put the text in quotes",
+                )
                 self.usable = False
                 self._place(Scalar(None, self._span(event)))
             elif isinstance(event, yaml.DocumentStartEvent):
                 documents += 1
                 self._document(event, documents)
 
-    def _document(self, event: yaml.DocumentStartEvent, number: int) -> None:
+    def _document(self, event: Event, number: int) -> None:
         if number > 1:
-            self._say(event, "a second document begins here; a file holds one", "delete the line with '---', or move what follows to a file of its own")
-            raise _Stop
+            self._say(
+                event,
+                "a second document begins here; a file holds one",
+                "delete the line with '---', or move what follows to a file of its own",
+            )
+            raise _StopError
         if event.version not in (None, (1, 2)) or event.tags:
-            self._say(event, "a line that begins with '%' is not used in protocol files", "delete it: files are read as YAML 1.2")
+            self._say(
+                event,
+                "a line that begins with '%' is not used in protocol files",
+                "delete it: files are read as YAML 1.2",
+            )
 
-    def _scalar(self, event: yaml.ScalarEvent) -> None:
+    def _scalar(self, event: Event) -> None:
         self._count(event)
         text, is_plain = event.value, not event.style or event.style == "plain"
         if is_plain:
@@ -124,7 +142,7 @@ class _Composer:
                 self._say(event, "a dash alone is no value here", "put it in quotes")
             try:
                 value = typed(text) if event.tag is None else text
-            except UnusableNumber as error:
+            except UnusableNumberError as error:
                 self._say(event, f"{error} stands here, which cannot be kept exactly", "put it in quotes")
                 value = text
             self._place(Scalar(value, self._span(event)))
@@ -132,42 +150,59 @@ class _Composer:
         span = self._checked_span(event)
         hidden = UNSEEN.search(text) if "\\" in self.text else None
         if hidden:
-            self._say(event, f"an escape stands for a character that cannot be seen: {unseen_name(hidden.group())}", "leave it out")
+            self._say(
+                event,
+                f"an escape stands for a character that cannot be seen: {unseen_name(hidden.group())}",
+                "leave it out",
+            )
         self._place(Scalar(text, span, plain=False))
 
-    def _checked_span(self, event: yaml.ScalarEvent) -> Span:
+    def _checked_span(self, event: Event) -> Span:
         """The span of a quoted or block text, after a look at what the parser is lax about."""
+        indent = self.stack[-1].indent if self.stack else -1
         if event.style in "|>":
+            fault = block_text_fault(self.text, event.start_mark.index, indent)
+            if fault:
+                self._say(event, fault, "put the spaces right")
             block = self.text[event.start_mark.index : event.end_mark.index].rstrip()
-            if overlong_blank_line(block):
-                self._say(event, "a blank line above this text has more spaces than the text itself", "delete the spaces of the blank line")
             start, lines = event.start_mark, block.split("\n")
             width = len(lines[-1]) + (start.column if len(lines) == 1 else 0)
             return Span(self.path, start.line + 1, start.column + 1, start.line + len(lines), width + 1)
-        self._check_end(event, self.stack[-1].indent if self.stack else -1, event.start_mark)
+        self._check_end(event, indent, event.start_mark)
         return self._span(event)
 
-    def _check_end(self, event: yaml.Event, indent: int, start: yaml.Mark) -> None:
+    def _check_end(self, event: Event, indent: int, start: Mark) -> None:
         """Looks at the lines of a quoted or bracketed value and at what follows it."""
         end = event.end_mark
         if glued_comment(self.text, end.index):
-            self._say_at(end.line, end.column, "a comment needs a space before its '#'", "put a space before it, or the '#' inside the quotes")
+            self._say_at(
+                end.line,
+                end.column,
+                "a comment needs a space before its '#'",
+                "put a space before it, or the '#' inside the quotes",
+            )
         if end.line == start.line:
             return
         number = badly_indented_line(self.text, start.index, end.index, indent)
         if number is not None:
-            self._say_at(start.line + number, 0, "this line belongs to the value begun above and must be indented more", "indent it with spaces")
+            sign = self.text[start.index]
+            message = f"this line belongs to what {sign} opens in line {start.line + 1}, but is not indented"
+            self._say_at(start.line + number, 0, message, "close that before, or indent this line with spaces")
 
-    def _open(self, event: yaml.CollectionStartEvent) -> None:
+    def _open(self, event: Event) -> None:
         self._count(event)
         if len(self.stack) >= MOST_DEPTH:
-            self._say(event, f"values are nested more than {MOST_DEPTH} deep here", "no file needs that: look for a bracket that is not closed")
-            raise _Stop
+            self._say(
+                event,
+                f"values are nested more than {MOST_DEPTH} deep here",
+                "no file needs that: look for a bracket that is not closed",
+            )
+            raise _StopError
         outer = self.stack[-1].indent if self.stack else -1
         indent = outer if event.flow_style else event.start_mark.column
         self.stack.append(_Open(event, indent, isinstance(event, yaml.MappingStartEvent)))
 
-    def _close(self, event: yaml.CollectionEndEvent) -> None:
+    def _close(self, event: Event) -> None:
         done = self.stack.pop()
         start = done.event.start_mark
         if done.event.flow_style:
@@ -209,28 +244,38 @@ class _Composer:
         if first is not None:
             message = f"the key {node.value!r} stands here a second time"
             related = ((first, "it stands here first"),)
-            self.problems.append(Problem("bad-yaml", node.span, message, subject=node.value, hint="keep one of them", related=related))
+            self.problems.append(
+                Problem("bad-yaml", node.span, message, subject=node.value, hint="keep one of them", related=related)
+            )
             return _NOWHERE
         mapping.seen[node.value] = node.span
         return Text(node.value, node.span)
 
-    def _count(self, event: yaml.NodeEvent) -> None:
+    def _count(self, event: Event) -> None:
         self.nodes += 1
         if self.nodes > MOST_NODES:
             self._say(event, f"the file holds more than {MOST_NODES:,} values", "split it")
-            raise _Stop
+            raise _StopError
         if event.anchor is not None:
-            self._say(event, "an anchor ('&…') is not used in protocol files", "leave it out, or put the text in quotes")
+            self._say(
+                event, "an anchor ('&…') is not used in protocol files", "leave it out, or put the text in quotes"
+            )
         if event.tag is not None:
             self._say(event, "a tag ('!…') is not used in protocol files", "leave it out, or put the text in quotes")
 
     def _look_at_tokens(self) -> None:
         """Finds keys written with '?' and comments glued to a comma, which no event shows."""
         parser = CParser(self.text)
+        token: Event
         while (token := parser.get_token()) is not None:
             start, end = token.start_mark, token.end_mark
             if isinstance(token, yaml.KeyToken) and end.index > start.index:
-                self._say_at(start.line, start.column, "a key written with '?' is not used in protocol files", "write 'key: value', or put the text in quotes")
+                self._say_at(
+                    start.line,
+                    start.column,
+                    "a key written with '?' is not used in protocol files",
+                    "write 'key: value', or put the text in quotes",
+                )
                 self.usable = False
             elif isinstance(token, yaml.FlowEntryToken) and glued_comment(self.text, end.index):
                 self._say_at(end.line, end.column, "a comment needs a space before its '#'", "put a space before it")
@@ -247,12 +292,22 @@ class _Composer:
         advice = advice_for(f"{problem} {getattr(error, 'context', None) or ''}", shown, column + 1)
         self._say_at(line, column, advice.message, advice.hint)
 
-    def _span(self, event: yaml.Event) -> Span:
+    def _span(self, event: Event) -> Span:
         start, end = event.start_mark, event.end_mark
         return Span(self.path, start.line + 1, start.column + 1, end.line + 1, end.column + 1)
 
-    def _say(self, event: yaml.Event, message: str, hint: str) -> None:
-        self._note(Span(self.path, event.start_mark.line + 1, event.start_mark.column + 1, event.start_mark.line + 1, event.start_mark.column + 2), message, hint)
+    def _say(self, event: Event, message: str, hint: str) -> None:
+        self._note(
+            Span(
+                self.path,
+                event.start_mark.line + 1,
+                event.start_mark.column + 1,
+                event.start_mark.line + 1,
+                event.start_mark.column + 2,
+            ),
+            message,
+            hint,
+        )
 
     def _say_at(self, line: int, column: int, message: str, hint: str | None) -> None:
         self._note(Span(self.path, line + 1, column + 1, line + 1, column + 2), message, hint)
@@ -264,4 +319,6 @@ class _Composer:
 def _kind_word(node: Scalar) -> str:
     if node.value is None:
         return "empty"
-    return f"{str(node.value).lower()}, a yes-or-no value" if isinstance(node.value, bool) else f"the number {node.value}"
+    return (
+        f"{str(node.value).lower()}, a yes-or-no value" if isinstance(node.value, bool) else f"the number {node.value}"
+    )

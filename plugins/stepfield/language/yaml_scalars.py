@@ -27,12 +27,12 @@ _ENDLESS = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
 MOST_DIGITS = 18
 
 
-class UnusableNumber(ValueError):
+class UnusableNumberError(ValueError):
     """A number that cannot be kept exactly: too many digits, or not finite."""
 
 
 def typed(text: str) -> Value:
-    """The value of a plain scalar. Raises UnusableNumber for a number of too many digits or without a finite value."""
+    """The value of a plain scalar. Raises UnusableNumberError for a number of too many digits or that is not finite."""
     if text in _WORDS:
         return _WORDS[text]
     if text[0] not in _FIRST:
@@ -41,12 +41,12 @@ def typed(text: str) -> Value:
         if pattern.fullmatch(text):
             digits = text.lstrip("+-") if base == 10 else text[2:]
             if len(digits) > MOST_DIGITS:
-                raise UnusableNumber(f"a number of {len(digits)} digits")
+                raise UnusableNumberError(f"a number of {len(digits)} digits")
             return int(digits if text[0] != "-" else "-" + digits, base)
     if _FLOAT.fullmatch(text):
         if len(text) > 4 * MOST_DIGITS or not math.isfinite(float(text)):
-            raise UnusableNumber("a number too long or too large to be kept exactly")
+            raise UnusableNumberError("a number too long or too large to be kept exactly")
         return float(text)
     if _ENDLESS.fullmatch(text):
-        raise UnusableNumber("a number that is not finite")
+        raise UnusableNumberError("a number that is not finite")
     return text

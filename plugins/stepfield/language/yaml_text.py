@@ -11,8 +11,10 @@ from .source import Problem, Span
 MOST_BYTES = 1_048_576
 _MOST_SHOWN = 20
 
-# What YAML calls printable (1.2.2, chapter 5.1), less the characters that turn the direction of writing, the line breaks
-# that only some programs see, a lone carriage return and a byte order mark in the middle. Two texts that look alike must
+# What YAML calls printable (1.2.2, chapter 5.1), less the characters that turn the direction of writing, the line
+# breaks
+# that only some programs see, a lone carriage return and a byte order mark in the middle. Two texts that look alike
+# must
 # read alike.
 UNSEEN = re.compile(
     "[^\t\n\r\x20-\x7e\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
@@ -22,7 +24,7 @@ UNSEEN = re.compile(
 _BYTE_ORDER_MARKS = {b"\xff\xfe": "UTF-16", b"\xfe\xff": "UTF-16"}
 
 
-class Unreadable(Exception):
+class UnreadableError(Exception):
     """The bytes are no text that could be shown; carries the problem that says why."""
 
     def __init__(self, problem: Problem) -> None:
@@ -33,14 +35,16 @@ class Unreadable(Exception):
 def decoded(data: bytes, path: str) -> tuple[str, list[Problem]]:
     """The text of a file, and its problems with unseen characters, which are replaced so that reading can go on.
 
-    Raises Unreadable if the file is too large or not UTF-8.
+    Raises UnreadableError if the file is too large or not UTF-8.
     """
     if len(data) > MOST_BYTES:
-        raise Unreadable(_problem(_point(path, 1, 1), f"the file is larger than 1 MiB ({MOST_BYTES:,} bytes)", "split it"))
+        raise UnreadableError(
+            _problem(_point(path, 1, 1), f"the file is larger than 1 MiB ({MOST_BYTES:,} bytes)", "split it")
+        )
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:
-        raise Unreadable(_not_utf8(data, error.start, path)) from None
+        raise UnreadableError(_not_utf8(data, error.start, path)) from None
     text = text.removeprefix("\ufeff")
     problems = list(_unseen(text, path))
     return (UNSEEN.sub("\ufffd", text) if problems else text), problems
@@ -58,7 +62,11 @@ def _not_utf8(data: bytes, start: int, path: str) -> Problem:
     column = len(before) - (before.rfind("\n") + 1) + 1
     kind = _BYTE_ORDER_MARKS.get(data[:2])
     looks = f"it looks like {kind}" if kind else f"byte 0x{data[start]:02x} cannot stand here"
-    return _problem(_point(path, line, column), f"the file is not UTF-8 text: {looks}", "save it as UTF-8 (without choosing another encoding)")
+    return _problem(
+        _point(path, line, column),
+        f"the file is not UTF-8 text: {looks}",
+        "save it as UTF-8 (without choosing another encoding)",
+    )
 
 
 def _unseen(text: str, path: str) -> Iterator[Problem]:
@@ -66,10 +74,14 @@ def _unseen(text: str, path: str) -> Iterator[Problem]:
         line = text.count("\n", 0, match.start()) + 1
         column = match.start() - (text.rfind("\n", 0, match.start()) + 1) + 1
         if number == _MOST_SHOWN:
-            yield _problem(_point(path, line, column), "from here on there are more characters that cannot be seen", "delete them")
+            yield _problem(
+                _point(path, line, column), "from here on there are more characters that cannot be seen", "delete them"
+            )
             return
         message = f"a character that cannot be seen stands here: {unseen_name(match.group())}"
-        yield _problem(Span(path, line, column, line, column + 1), message, "delete it and type the text around it again")
+        yield _problem(
+            Span(path, line, column, line, column + 1), message, "delete it and type the text around it again"
+        )
 
 
 def _point(path: str, line: int, column: int) -> Span:

@@ -21,17 +21,25 @@ class Advice:
 _KNOWN: tuple[tuple[str, Advice], ...] = (
     (
         "mapping values are not allowed",
-        Advice("a colon followed by a space starts a second value on this line", 'put the whole text in quotes: "…: …"'),
+        Advice(
+            "a colon followed by a space starts a second value on this line", 'put the whole text in quotes: "…: …"'
+        ),
     ),
     (
         "could not find expected ':'",
-        Advice("this line is neither 'key: value' nor a list entry", "add the colon after the key, or indent the line so that it belongs to the text above"),
+        Advice(
+            "this line is neither 'key: value' nor a list entry",
+            "add the colon after the key, or indent the line so that it belongs to the text above",
+        ),
     ),
     (
         "block sequence entries are not allowed",
         Advice("a list entry ('- …') cannot stand here", "put it on its own line below the key"),
     ),
-    ("did not find expected '-' indicator", Advice("a list stops here: this line does not begin with '- '", "line it up with the other entries")),
+    (
+        "did not find expected '-' indicator",
+        Advice("a list stops here: this line does not begin with '- '", "line it up with the other entries"),
+    ),
     (
         "did not find expected ',' or ']'",
         Advice("a list opened with '[' is not closed", "separate its entries with commas and close it with ']'"),
@@ -40,20 +48,54 @@ _KNOWN: tuple[tuple[str, Advice], ...] = (
         "did not find expected ',' or '}'",
         Advice("a mapping opened with '{' is not closed", "separate its entries with commas and close it with '}'"),
     ),
-    ("did not find expected key", Advice("this line does not fit the indentation around it, or a bracket or quote closes too early", "line it up with its neighbours, with spaces")),
-    ("unexpected end of stream", Advice("a quote opened here is never closed", "close it; write a quote inside quotes as \\\" or use the other kind")),
-    ("unexpected document indicator", Advice("a quote opened here is never closed", "close it before the line with '---' or '...'")),
-    ("unknown escape character", Advice("a backslash inside double quotes means something special, and this one has no meaning", "write \\\\ for a backslash, or use single quotes")),
-    ("did not find expected hexdecimal number", Advice("\\x, \\u and \\U inside double quotes want 2, 4 and 8 hexadecimal digits", None)),
+    (
+        "did not find expected key",
+        Advice(
+            "this line does not fit the indentation around it, or a bracket or quote closes too early",
+            "line it up with its neighbours, with spaces",
+        ),
+    ),
+    (
+        "unexpected end of stream",
+        Advice(
+            "a quote opened here is never closed", 'close it; write a quote inside quotes as \\" or use the other kind'
+        ),
+    ),
+    (
+        "unexpected document indicator",
+        Advice("a quote opened here is never closed", "close it before the line with '---' or '...'"),
+    ),
+    (
+        "unknown escape character",
+        Advice(
+            "a backslash inside double quotes means something special, and this one has no meaning",
+            "write \\\\ for a backslash, or use single quotes",
+        ),
+    ),
+    (
+        "did not find expected hexdecimal number",
+        Advice("\\x, \\u and \\U inside double quotes want 2, 4 and 8 hexadecimal digits", None),
+    ),
     ("invalid Unicode character escape code", Advice("this escape stands for no character", None)),
-    ("incompatible YAML document", Advice("the file asks for another version of YAML", "delete the %YAML line: files are read as YAML 1.2")),
+    (
+        "incompatible YAML document",
+        Advice("the file asks for another version of YAML", "delete the %YAML line: files are read as YAML 1.2"),
+    ),
     ("document start", Advice("text follows after the end of the document", "keep one document a file")),
     ("tag", Advice("a tag ('!…') is not used in protocol files", "put the text in quotes if the '!' belongs to it")),
     ("anchor", Advice("'&' and '*' have a special meaning at the start of a value", "put the text in quotes")),
     ("alias", Advice("'&' and '*' have a special meaning at the start of a value", "put the text in quotes")),
     ("directive", Advice("a line that begins with '%' has a special meaning", "put the text in quotes")),
-    ("block scalar", Advice("after '|' or '>' the text begins on the next line", "move the text to the next line, indented")),
-    ("leading empty line", Advice("a blank line above this text has more spaces than the text itself", "delete the spaces of the blank line")),
+    (
+        "block scalar",
+        Advice("after '|' or '>' the text begins on the next line", "move the text to the next line, indented"),
+    ),
+    (
+        "leading empty line",
+        Advice(
+            "a blank line above this text has more spaces than the text itself", "delete the spaces of the blank line"
+        ),
+    ),
     ("nesting", Advice("values are nested too deeply", None)),
 )
 
