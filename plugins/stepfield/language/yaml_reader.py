@@ -25,6 +25,8 @@ Event = Any
 Mark = Any
 MOST_DEPTH = 32
 MOST_NODES = 200_000
+_TOLD_WHERE_IT_BEGINS = ("unexpected end of stream", "could not find expected ':'", "document indicator")
+"""Complaints the parser makes only where it gives up, far from what is wrong."""
 _NOWHERE = Text("", Span("", 1, 1, 1, 1))
 
 
@@ -281,15 +283,16 @@ class _Composer:
                 self._say_at(end.line, end.column, "a comment needs a space before its '#'", "put a space before it")
 
     def _syntax(self, error: yaml.YAMLError) -> None:
-        mark = getattr(error, "problem_mark", None)
         problem = str(getattr(error, "problem", None) or getattr(error, "reason", None) or error)
-        context = getattr(error, "context_mark", None)
-        if mark is None or ("unexpected end of stream" in problem and context is not None):
-            mark = context or mark
-        line, column = (mark.line, mark.column) if mark is not None else (0, 0)
+        place: Mark = getattr(error, "problem_mark", None)
+        opened: Mark = getattr(error, "context_mark", None) or place
+        if place is None or any(piece in problem for piece in _TOLD_WHERE_IT_BEGINS):
+            place = opened
+        line, column = (place.line, place.column) if place else (0, 0)
         lines = self.text.split("\n")
         shown = lines[line] if line < len(lines) else ""
-        advice = advice_for(f"{problem} {getattr(error, 'context', None) or ''}", shown, column + 1)
+        whole = f"{problem} {getattr(error, 'context', None) or ''}"
+        advice = advice_for(whole, shown, column + 1, opened.line + 1 if opened else 1)
         self._say_at(line, column, advice.message, advice.hint)
 
     def _span(self, event: Event) -> Span:

@@ -42,11 +42,17 @@ _KNOWN: tuple[tuple[str, Advice], ...] = (
     ),
     (
         "did not find expected ',' or ']'",
-        Advice("a list opened with '[' is not closed", "separate its entries with commas and close it with ']'"),
+        Advice(
+            "the list opened with '[' in line {opened} is not closed before this",
+            "separate its entries with commas and close it with ']'",
+        ),
     ),
     (
         "did not find expected ',' or '}'",
-        Advice("a mapping opened with '{' is not closed", "separate its entries with commas and close it with '}'"),
+        Advice(
+            "the mapping opened with '{{' in line {opened} is not closed before this",
+            "separate its entries with commas and close it with '}'",
+        ),
     ),
     (
         "did not find expected key",
@@ -96,17 +102,34 @@ _KNOWN: tuple[tuple[str, Advice], ...] = (
             "a blank line above this text has more spaces than the text itself", "delete the spaces of the blank line"
         ),
     ),
+    (
+        "unexpected ':'",
+        Advice("a colon inside brackets that is not followed by a space", "put the text with the colon in quotes"),
+    ),
+    (
+        "expected node content",
+        Advice(
+            "a value is missing here, or a sign stands in its place",
+            "put the value here, in quotes if it begins with a sign",
+        ),
+    ),
     ("nesting", Advice("values are nested too deeply", None)),
 )
 
 
-def advice_for(problem: str, line: str, column: int) -> Advice:
-    """What to say about a parser's complaint at a column (counted from 1) of a line."""
-    if _TAB_INDENT.match(line):
+def advice_for(problem: str, line: str, column: int, opened: int) -> Advice:
+    """What to say about a parser's complaint at a column of a line, about something opened in another line."""
+    if _TAB_INDENT.match(line) or "tab character" in problem:
         return Advice("the line is indented with a tab", "use spaces: a tab is as wide as each editor likes")
     if "cannot start any token" in problem:
         return _bad_start(line[column - 1 : column])
-    found = next((advice for piece, advice in _KNOWN if piece in problem), Advice("this cannot be read as YAML"))
+    before = line[: column - 1].rstrip()
+    if "expected key" in problem and before.endswith(("'", '"')):
+        return Advice("text follows after a closing quote", "a quote inside quotes is written twice ('') or as \\\"")
+    if "mapping values" in problem and ": " not in before:
+        return Advice("this line is indented below a text that is already a value", "line it up with its neighbours")
+    known = next((advice for piece, advice in _KNOWN if piece in problem), Advice("this cannot be read as YAML"))
+    found = Advice(known.message.format(opened=opened), known.hint)
     if _SMART.search(line):
         return Advice(found.message, "use straight quotes (\" or '); the curly ones on this line are read as letters")
     return found
