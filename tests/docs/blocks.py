@@ -75,7 +75,7 @@ def differs(shown: tuple[str, ...], printed: str) -> str | None:
 
 
 def install_command(folder: Path) -> dict[str, str]:
-    """Puts a ``stepfield`` command into a folder, and gives the environment in which it is found."""
+    """Puts a ``stepfield`` command into a folder, and gives the environment in which it and ``mkdocs`` are found."""
     folder.mkdir()
     script = folder / "stepfield"
     script.write_text(COMMAND.format(python=sys.executable), encoding="utf-8")
@@ -83,10 +83,11 @@ def install_command(folder: Path) -> dict[str, str]:
     here = Path(__file__).parents[2] / "plugins"
     return {
         **os.environ,
-        "PATH": os.pathsep.join([str(folder), os.environ["PATH"]]),
+        "PATH": os.pathsep.join([str(folder), str(Path(sys.executable).parent), os.environ["PATH"]]),
         "PYTHONPATH": str(here),
         "COLUMNS": "100",
         "NO_COLOR": "1",
+        "NO_MKDOCS_2_WARNING": "1",
     }
 
 

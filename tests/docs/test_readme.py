@@ -34,7 +34,10 @@ def test_the_walk_through_does_what_it_says(tmp_path: Path) -> None:
                 assert done.returncode == expected, told
                 assert differs(command.shown, done.stdout) is None, f"{differs(command.shown, done.stdout)}\n{told}"
                 ran += 1
-    assert ran >= 4
+    assert ran >= 6
+    page = (folder / "site" / "protocols" / "lay-trolley" / "nurse.html").read_text(encoding="utf-8")
+    words = " ".join(re.sub(r"<[^>]*>", " ", page).split())
+    assert words.index("Wait until the assistant has opened the dressing pack") < words.index("Spread the cover")
 
 
 def test_the_walk_through_shows_a_finding_and_its_mend() -> None:
