@@ -9,31 +9,52 @@ from .slips import Case, Setting
 from .words import at, listed, part_of, quoted
 
 
-def bring_before(setting: Setting, number: int, candidates: Sequence[int], path: str) -> str | None:
-    """What makes one of the candidates come before a step: the change, or None if no candidate is of use.
+def bring_before(case: Case, candidates: Sequence[int]) -> str | None:
+    """What makes one of the candidates come before the failing step: the change, or None if no candidate is of use.
 
     A candidate that may come either way round is waited for; one that comes later is to be moved; one that is skipped
     at times is to be done always.
     """
-    step = setting.steps[number]
-    for other in candidates:
-        if setting.are_free(other, number):
-            change = wait_for(setting, number, other, path)
-            if change is not None:
-                return f"Let {quoted(step.id)} wait for {quoted(setting.steps[other].id)}: {change}."
-    later = [setting.steps[other] for other in candidates if setting.comes_before(number, other)]
+    setting, step, path = case.setting, case.step, case.span.path
+    for number in candidates:
+        change, other = link(case, case.number, number), setting.steps[number]
+        if change is not None:
+            always = "" if _is_done_with(other, step) else f" {_do_always(other, step, path)}"
+            return f"Let {quoted(step.id)} wait for {quoted(other.id)}: {change}.{always}"
+    later = [setting.steps[number] for number in candidates if setting.comes_before(case.number, number)]
     if later:
         place = at(later[0].id.span, path)
         return f"{quoted(later[0].id)} ({place}) comes only later: move it to before {quoted(step.id)}."
-    skipped = [setting.steps[other] for other in candidates if setting.comes_before(other, number)]
-    skipped = [other for other in skipped if other.when]
-    if skipped:
-        first = skipped[0]
-        return (
-            f"{quoted(first.id)} ({at(first.id.span, path)}) is done only when {when_text(first.when)}: "
-            f"do it in every case, or give {quoted(step.id)} the same `when`."
-        )
-    return None
+    others = [setting.steps[number] for number in candidates if number != case.number]
+    skipped = [other for other in others if not _is_done_with(other, step)]
+    return _do_always(skipped[0], step, path) if skipped else None
+
+
+def _is_done_with(other: Step, step: Step) -> bool:
+    """Whether one step is done in every case in which the other is, as far as their own conditions tell."""
+    wanted = {condition.name.value: {option.value for option in condition.options} for condition in step.when}
+    return all(
+        condition.name.value in wanted
+        and wanted[condition.name.value] <= {option.value for option in condition.options}
+        for condition in other.when
+    )
+
+
+def _do_always(other: Step, step: Step, path: str) -> str:
+    return (
+        f"{quoted(other.id)} ({at(other.id.span, path)}) is done only when {when_text(other.when)}: "
+        f"do it in every case before {quoted(step.id)}, or give that the same `when`."
+    )
+
+
+def link(case: Case, later: int, earlier: int) -> str | None:
+    """How to write that one step comes after another, where that can help.
+
+    It can't where every order has the slip, nor where the two are ordered already.
+    """
+    if case.occurrence.always or not case.setting.are_free(later, earlier):
+        return None
+    return wait_for(case.setting, later, earlier, case.span.path)
 
 
 def wait_for(setting: Setting, number: int, earlier: int, path: str) -> str | None:

@@ -67,7 +67,7 @@ and let the closing wait for the answer. Only uses on a site of the patient are 
 
 from __future__ import annotations
 
-from ..remedies import bring_before, line, steps_with, wait_for
+from ..remedies import bring_before, line, link, steps_with
 from ..slips import Case, Told, slip_rule
 from ..words import quoted
 
@@ -81,7 +81,7 @@ def _tell(case: Case) -> Told:
         return Told(case.say(text), both)
     if case.slip.by == "before":
         text = f"step {step} uses {named} on the patient before {named.they} {named.be} counted"
-        mend = bring_before(case.setting, case.number, counts, case.span.path)
+        mend = bring_before(case, counts)
         add = f"Add `counts: [{case.slip.subject}]` to a step before {line(case, case.step)}."
         return Told(case.say(text), mend or add)
     text = f"no step counts {named} again after {step}, the last use on the patient"
@@ -90,10 +90,9 @@ def _tell(case: Case) -> Told:
 
 def _after(case: Case, counts: tuple[int, ...]) -> str:
     for count in reversed(counts):
-        if case.setting.are_free(count, case.number):
-            change = wait_for(case.setting, count, case.number, case.span.path)
-            if change is not None:
-                return f"Let {quoted(case.setting.steps[count].id)} wait for {quoted(case.step.id)}: {change}."
+        change = link(case, count, case.number)
+        if change is not None:
+            return f"Let {quoted(case.setting.steps[count].id)} wait for {quoted(case.step.id)}: {change}."
     return f"Add a step after {line(case, case.step)} with `counts: [{case.slip.subject}]`."
 
 

@@ -56,7 +56,7 @@ body. Where an order between the two matters, say it with a need or a fact.
 
 from __future__ import annotations
 
-from ..remedies import bring_before, line, steps_with, wait_for
+from ..remedies import bring_before, line, link, steps_with
 from ..slips import Case, Told, slip_rule
 from ..words import quoted
 
@@ -81,10 +81,9 @@ def _tell(case: Case) -> Told:
 def _advice(case: Case, worn: bool) -> str:
     subject = case.slip.subject
     if case.cause is not None and case.occurrence.cause is not None:
-        if case.setting.are_free(case.occurrence.cause, case.number):
-            change = wait_for(case.setting, case.occurrence.cause, case.number, case.span.path)
-            if change is not None:
-                return f"One of the two is one too many; or do {line(case, case.step)} first: {change}."
+        change = link(case, case.occurrence.cause, case.number)
+        if change is not None:
+            return f"One of the two is one too many; or do {line(case, case.step)} first: {change}."
         return f"One of {line(case, case.cause)} and {line(case, case.step)} is one too many: leave one out."
     putting_on = steps_with(case.setting, "dons" if worn else "covers", subject)
     if worn:
@@ -94,7 +93,7 @@ def _advice(case: Case, worn: bool) -> str:
                 for effect in step.effects
             )
         )
-    mend = bring_before(case.setting, case.number, putting_on, case.span.path)
+    mend = bring_before(case, putting_on)
     if mend is not None:
         return mend
     way = f"`dons: [{subject}]`" if worn else f"`covers` for {subject}"

@@ -51,7 +51,7 @@ from __future__ import annotations
 
 import difflib
 
-from ..remedies import bring_before, line, wait_for
+from ..remedies import bring_before, line, link
 from ..slips import Case, Told, slip_rule
 from ..words import quoted
 
@@ -65,7 +65,7 @@ def _tell(case: Case) -> Told:
     if not confirmers:
         return Told(case.say(f"step {step} requires {fact}, which no step confirms"), _none(case))
     text = f"step {step} requires {fact} before any step has confirmed it"
-    advice = bring_before(case.setting, case.number, confirmers, case.span.path)
+    advice = bring_before(case, confirmers)
     return Told(case.say(text), advice or f"Confirm {fact} in a step before {line(case, case.step)}.")
 
 
@@ -84,10 +84,9 @@ def _renew(case: Case) -> str:
     cause, fact = case.occurrence.cause, case.slip.subject
     if cause is None:
         raise ValueError("a withdrawn fact has a step that withdrew it")
-    if case.setting.are_free(cause, case.number):
-        change = wait_for(case.setting, cause, case.number, case.span.path)
-        if change is not None:
-            return f"Do {line(case, case.step)} first: {change}."
+    change = link(case, cause, case.number)
+    if change is not None:
+        return f"Do {line(case, case.step)} first: {change}."
     withdrawn = line(case, case.setting.steps[cause])
     return (
         f"Confirm {quoted(fact)} again between {withdrawn} and {line(case, case.step)}, or leave its `withdraws` out."

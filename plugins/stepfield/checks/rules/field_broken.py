@@ -56,7 +56,7 @@ from __future__ import annotations
 
 from ...asepsis import World
 from ...language.model import Step
-from ..remedies import line, wait_for
+from ..remedies import line, link
 from ..slips import Case, Told, slip_rule
 
 
@@ -87,19 +87,16 @@ def _since_low(case: Case) -> Step | None:
 
 
 def _advice(case: Case, joined: Step | None) -> str:
-    setting, path = case.setting, case.span.path
+    setting = case.setting
     member, other = case.naming.short(case.slip.subject), case.naming.short(case.slip.by or "")
     if joined is not None:
-        earlier = setting.steps.index(joined)
-        if setting.are_free(earlier, case.number):
-            change = wait_for(setting, earlier, case.number, path)
-            if change is not None:
-                return f"Do {line(case, case.step)} before {member} becomes part of the field: {change}."
+        change = link(case, setting.steps.index(joined), case.number)
+        if change is not None:
+            return f"Do {line(case, case.step)} before {member} becomes part of the field: {change}."
     for end in setting.steps_where(lambda step: step.ends_field):
-        if setting.are_free(end, case.number):
-            change = wait_for(setting, case.number, end, path)
-            if change is not None:
-                return f"Do {line(case, case.step)} when the field has been given up: {change}."
+        change = link(case, case.number, end)
+        if change is not None:
+            return f"Do {line(case, case.step)} when the field has been given up: {change}."
     have = case.slip.have.word if case.slip.have is not None else "sterile"
     return (
         f"Let only {have} things meet {member}: have {other} {have} before {line(case, case.step)}, "

@@ -71,7 +71,7 @@ walls and clothes are nothing it knows unless they are declared.
 from __future__ import annotations
 
 from ...language.model import Kind
-from ..remedies import steps_with, wait_for
+from ..remedies import link, steps_with
 from ..slips import Case, Told, slip_rule
 from ..words import at, quoted
 
@@ -89,11 +89,10 @@ def _advice(case: Case) -> str:
     enders = tuple(
         number for field in ("makes", "discards", "hands_over") for number in steps_with(case.setting, field, name)
     )
-    for ender in enders if cause is not None else ():
-        if cause is not None and case.setting.are_free(ender, cause):
-            change = wait_for(case.setting, ender, cause, case.span.path)
-            if change is not None:
-                return f"{quoted(case.setting.steps[ender].id)} can come before it was soiled: {change}."
+    for ender in enders:
+        change = link(case, ender, cause) if cause is not None else None
+        if change is not None:
+            return f"{quoted(case.setting.steps[ender].id)} can come before it was soiled: {change}."
     after = (
         f" after {quoted(case.cause.id)} ({at(case.cause.id.span, case.span.path)})" if case.cause is not None else ""
     )

@@ -55,7 +55,7 @@ Only what the text says is judged. A step that needs something and does not say 
 from __future__ import annotations
 
 from ...language.model import Level
-from ..remedies import bring_before, line, raisers, wait_for
+from ..remedies import bring_before, line, link, raisers
 from ..slips import Case, Told, slip_rule
 from ..words import part_of, quoted
 
@@ -87,18 +87,17 @@ def _why(case: Case, asked: Level) -> str:
 
 
 def _advice(case: Case, asked: Level) -> str:
-    subject, number = case.slip.subject, case.number
-    named, path = case.naming.thing(subject), case.span.path
+    subject = case.slip.subject
+    named = case.naming.thing(subject)
     if case.occurrence.cause is not None and case.cause is not None:
-        if case.setting.are_free(case.occurrence.cause, number):
-            change = wait_for(case.setting, case.occurrence.cause, number, path)
-            if change is not None:
-                return f"Do {line(case, case.step)} first: {change}; or make {named} {asked.word} again in between."
+        change = link(case, case.occurrence.cause, case.number)
+        if change is not None:
+            return f"Do {line(case, case.step)} first: {change}; or make {named} {asked.word} again in between."
         return (
             f"Make {named} {asked.word} again between {line(case, case.cause)} and {line(case, case.step)}, "
             f"or keep {named.them} {asked.word} in {quoted(case.cause.id)}."
         )
-    mend = bring_before(case.setting, number, raisers(case.setting, subject, asked), path)
+    mend = bring_before(case, raisers(case.setting, subject, asked))
     if mend is not None:
         return mend
     way = f"`makes: {{{subject}: {asked.word}}}`"

@@ -57,7 +57,7 @@ not looked at.
 
 from __future__ import annotations
 
-from ..remedies import bring_before, line, steps_with, wait_for
+from ..remedies import bring_before, line, link, steps_with
 from ..slips import Case, Told, slip_rule
 from ..words import quoted
 
@@ -78,7 +78,7 @@ def _in_pack(case: Case, pack: str) -> Told:
     if not openers:
         lacks = f"No step opens {wrapper}: add one with `opens: [{pack}]` before {line(case, case.step)}."
         return Told(case.say(text), lacks)
-    mend = bring_before(case.setting, case.number, openers, case.span.path)
+    mend = bring_before(case, openers)
     return Told(case.say(text), mend or f"Open {wrapper} in a step before {line(case, case.step)}.")
 
 
@@ -87,10 +87,9 @@ def _gone(case: Case) -> Told:
     text = f"step {case.naming.step(case.step)} uses {named} after {_left(case)}"
     if case.cause is None or case.occurrence.cause is None:
         return Told(case.say(text), f"Bring another one for {line(case, case.step)}, under a name of its own.")
-    if case.setting.are_free(case.occurrence.cause, case.number):
-        change = wait_for(case.setting, case.occurrence.cause, case.number, case.span.path)
-        if change is not None:
-            return Told(case.say(text), f"Do {line(case, case.step)} first: {change}.")
+    change = link(case, case.occurrence.cause, case.number)
+    if change is not None:
+        return Told(case.say(text), f"Do {line(case, case.step)} first: {change}.")
     advice = f"Let {line(case, case.cause)} come after {quoted(case.step.id)}, or bring another one under its own name."
     return Told(case.say(text), advice)
 
@@ -111,7 +110,7 @@ def _worn(case: Case, place: str) -> Told:
     since = f" since {case.naming.step(case.cause)}" if case.cause is not None else ""
     text = f"step {case.naming.step(case.step)} takes {named} in hand while {named.they} {named.be} on {wearer}{since}"
     off = steps_with(case.setting, "doffs", case.slip.subject) + steps_with(case.setting, "uncovers", place)
-    advice = bring_before(case.setting, case.number, off, case.span.path)
+    advice = bring_before(case, off)
     return Told(
         case.say(text), advice or f"Have {named.them} taken off before {line(case, case.step)}, or use another one."
     )

@@ -84,7 +84,7 @@ def _advice(case: Case) -> str:
     subject = case.slip.subject
     role, part = subject.rpartition(".")[0], part_of(subject)
     putting_on = case.setting.steps_where(lambda step: _covers(case, step, role, part or ""))
-    mend = bring_before(case.setting, case.number, putting_on, case.span.path)
+    mend = bring_before(case, putting_on)
     if mend is not None:
         return mend
     items = [quoted(thing.name) for thing in case.setting.protocol.subjects.values() if thing.worn_on == part]
