@@ -9,6 +9,7 @@ import pytest
 from stepfield.checks import Rule, all_rules
 from stepfield.checks.manual import summary_of
 from stepfield.reports import SAFE, checked_of, text_report
+from stepfield.reports.text import first_sentence
 
 from .small import CLEAN, CLINIC, HEAD, WIPED, long, report
 
@@ -160,3 +161,27 @@ def test_findings_of_the_clinic_stand_under_the_whole_set() -> None:
 @pytest.mark.parametrize("rule", all_rules(), ids=lambda rule: rule.name)
 def test_summaries_fit_a_line(rule: Rule) -> None:
     assert len(summary_of(rule.page)) <= 100
+
+
+@pytest.mark.parametrize(
+    ("text", "first"),
+    [
+        ("Wipe the table.", "Wipe the table."),
+        ("Wipe it. Let it dry.", "Wipe it. …"),
+        ("Whole? Then open it.", "Whole? …"),
+        ("Take 2.5 ml", "Take 2.5 ml"),
+        ("", ""),
+    ],
+)
+def test_the_first_sentence_stands_for_a_step_the_finding_is_not_about(text: str, first: str) -> None:
+    assert first_sentence(text) == first
+
+
+def test_the_steps_a_finding_is_about_are_told_whole() -> None:
+    body = WIPED.replace("Set out the dressings.", "Set out the dressings. Leave room.")
+    body = body.replace(
+        "      - id: set-out", "      - {id: fetch, role: scrub, do: Fetch them. All of them.}\n      - id: set-out"
+    )
+    text = text_report([report(body)])
+    assert "1. Scrub nurse: Fetch them. …  [fetch, line 13]" in text
+    assert "2. Scrub nurse: Set out the dressings. Leave room.  [set-out, line 14]" in text

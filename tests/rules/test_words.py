@@ -129,3 +129,20 @@ def test_a_protocol_not_proved_says_how_many_scenarios_are_open() -> None:
     protocols = build_set({**case.files, "protocols/wide.yaml": text.encode()})
     (found,) = check_set(protocols, TODAY, limit=20).findings
     assert found.message.startswith("Not every order of 2 of 2 scenarios was tried, since ")
+
+
+def test_a_step_that_waits_for_the_right_answer_is_always_done_in_the_end() -> None:
+    steps = "phases:\n  - phase: room\n    steps:\n"
+    steps += step(
+        "look", "circulating", "asks: {question: Q, answers: [whole, damaged]}, repeat: {from: look, answer: damaged}"
+    )
+    steps += step("say", "circulating", "when: {look: whole}, confirms: [pack-whole]")
+    (found,) = findings(steps + step("go", "scrub", "requires: [pack-whole]"))
+    assert found.advice == "Let 'go' wait for 'say': write `after: [say]` in 'go' (line 9)."
+    (found,) = findings(
+        steps.replace(", repeat: {from: look, answer: damaged}", "") + step("go", "scrub", "requires: [pack-whole]")
+    )
+    assert found.advice is not None
+    assert found.advice.endswith(
+        "'say' (line 8) is done only when `look: whole`: do it in every case before 'go', or give that the same `when`."
+    )

@@ -19,25 +19,32 @@ def bring_before(case: Case, candidates: Sequence[int]) -> str | None:
     for number in candidates:
         change, other = link(case, case.number, number), setting.steps[number]
         if change is not None:
-            always = "" if _is_done_with(other, step) else f" {_do_always(other, step, path)}"
+            always = "" if _is_done_with(setting, other, step) else f" {_do_always(other, step, path)}"
             return f"Let {quoted(step.id)} wait for {quoted(other.id)}: {change}.{always}"
     later = [setting.steps[number] for number in candidates if setting.comes_before(case.number, number)]
     if later:
         place = at(later[0].id.span, path)
         return f"{quoted(later[0].id)} ({place}) comes only later: move it to before {quoted(step.id)}."
     others = [setting.steps[number] for number in candidates if number != case.number]
-    skipped = [other for other in others if not _is_done_with(other, step)]
+    skipped = [other for other in others if not _is_done_with(setting, other, step)]
     return _do_always(skipped[0], step, path) if skipped else None
 
 
-def _is_done_with(other: Step, step: Step) -> bool:
+def _is_done_with(setting: Setting, other: Step, step: Step) -> bool:
     """Whether one step is done in every case in which the other is, as far as their own conditions tell."""
     wanted = {condition.name.value: {option.value for option in condition.options} for condition in step.when}
-    return all(
-        condition.name.value in wanted
-        and wanted[condition.name.value] <= {option.value for option in condition.options}
-        for condition in other.when
-    )
+    return all(_holds_with(setting, condition, wanted) for condition in other.when)
+
+
+def _holds_with(setting: Setting, condition: Condition, wanted: dict[str, set[str]]) -> bool:
+    name, options = condition.name.value, {option.value for option in condition.options}
+    if wanted.get(name, {""}) <= options:
+        return True
+    asking = next((one for one in setting.steps if one.id.value == name), None)
+    if asking is None or asking.asks is None:
+        return False
+    back = {asking.repeat.answer.value} if asking.repeat is not None else set()
+    return {answer.value for answer in asking.asks.answers} - back <= options
 
 
 def _do_always(other: Step, step: Step, path: str) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import groupby
 
 from ..checks import Facts, Finding, Report, Severity
@@ -109,7 +111,16 @@ def _told(lines: tuple[Line, ...], finding: Finding) -> Iterator[str]:
 
 
 def _line(line: Line, finding: Finding) -> str:
-    return f"  {line}  [{line.step}, {at(line.span, finding.span.path)}]"
+    """A step of the story; only the steps the finding is about are told with every sentence of theirs."""
+    named = (finding.step, finding.cause.step if finding.cause is not None else None)
+    told = line if line.step in named else replace(line, do=first_sentence(line.do))
+    return f"  {told}  [{line.step}, {at(line.span, finding.span.path)}]"
+
+
+def first_sentence(text: str) -> str:
+    """The first sentence of a text, with a sign that there is more."""
+    found = re.match(r".+?[.!?](?= )", text)
+    return text if found is None else f"{found[0]} …"
 
 
 def _summary(findings: Sequence[Finding], checked: Checked) -> Iterator[str]:
