@@ -7,7 +7,6 @@ from collections.abc import Callable
 from ..language.model import Kind, Level
 from .doing import Doing
 from .graph import BoundEffect
-from .world import count_slot, wet_slot
 
 Act = Callable[[Doing, BoundEffect], None]
 ACTS: dict[str, Act] = {}
@@ -151,7 +150,7 @@ def counts(doing: Doing, effect: BoundEffect) -> None:
     """These items are counted."""
     doing.present(effect.thing, effect.span)
     doing.world.counted |= 1 << effect.thing
-    doing.world.pending.pop(count_slot(effect.thing), None)
+    doing.world.pending.pop(effect.thing, None)
 
 
 @effect
@@ -182,6 +181,6 @@ def _note_use_on_site(doing: Doing, effect: BoundEffect) -> None:
         if not world.counted >> effect.thing & 1:
             doing.slip("count-missing", item.name.value, effect.span, by="before")
             world.counted |= 1 << effect.thing
-        world.pending[count_slot(effect.thing)] = doing.deed.number
+        world.pending[effect.thing] = doing.deed.number
     if item.hazard == "fire":
-        world.pending[wet_slot(effect.thing)] = doing.deed.number
+        world.wet.add((effect.thing, doing.deed.number))

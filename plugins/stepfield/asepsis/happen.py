@@ -15,9 +15,7 @@ def do_step(graph: StepGraph, deed: Deed, world: World) -> list[Slip]:
     order, then facts change and the field may be ended.
     """
     doing = Doing(graph, deed, world)
-    for slot, step in list(world.pending.items()):
-        if slot & 1 and step in deed.dries:
-            del world.pending[slot]
+    world.wet = {(item, used_at) for item, used_at in world.wet if used_at not in deed.dries}
     for fact, name, span in deed.requires:
         if not world.facts >> fact & 1:
             doing.slip("fact-missing", name, span)
@@ -34,11 +32,10 @@ def do_step(graph: StepGraph, deed: Deed, world: World) -> list[Slip]:
 
 
 def _judge_ignition(doing: Doing) -> None:
-    for slot, used_at in sorted(doing.world.pending.items()):
-        if slot & 1:
-            item, step = doing.graph.subjects[slot >> 1], doing.graph.steps[doing.deed.number]
-            doing.slip("fire-risk", item.name.value, step.id.span, by=doing.graph.steps[used_at].id.value)
-            del doing.world.pending[slot]
+    step = doing.graph.steps[doing.deed.number]
+    for item, used_at in sorted(doing.world.wet):
+        doing.slip("fire-risk", doing.name(item), step.id.span, by=doing.graph.steps[used_at].id.value)
+    doing.world.wet.clear()
 
 
 def end_slips(graph: StepGraph, world: World) -> list[Slip]:
@@ -56,8 +53,8 @@ def end_slips(graph: StepGraph, world: World) -> list[Slip]:
             slips += [Slip("left-on", None, item.value, item.span, by=name) for item in worn]
         if subject.sharp and not world.in_pack(number) and not world.is_gone(number):
             slips.append(Slip("sharp-loose", None, name, span))
-    for slot, step in sorted(world.pending.items()):
-        if not slot & 1:
-            item = graph.subjects[slot >> 1].name.value
-            slips.append(Slip("count-missing", step, item, graph.steps[step].id.span, by="after"))
+    for item, step in sorted(world.pending.items()):
+        slips.append(
+            Slip("count-missing", step, graph.subjects[item].name.value, graph.steps[step].id.span, by="after")
+        )
     return slips

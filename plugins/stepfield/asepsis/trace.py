@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from .graph import StepGraph
 from .happen import do_step, end_slips
-from .world import Packed, Slip, World, wet_slot
+from .world import Packed, Slip, World
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +95,7 @@ def _became_loose(graph: StepGraph, slip: Slip, before: World, after: World) -> 
 
 
 def _was_used_wet(graph: StepGraph, slip: Slip, before: World, after: World) -> bool:
-    wet = wet_slot(graph.number[slip.subject])
-    return wet in after.pending and before.pending.get(wet) != after.pending[wet]
+    return any(item == graph.number[slip.subject] for item, _ in after.wet - before.wet)
 
 
 _HAPPENED: dict[str, Callable[[StepGraph, Slip, World, World], bool]] = {

@@ -14,8 +14,8 @@ from .graph import StepGraph
 
 Pairs = tuple[tuple[int, int], ...]
 Covers = tuple[tuple[int, tuple[int, ...]], ...]
-Packed = tuple[bytes, int, Covers, int, int, Pairs, int, int, Pairs, int]
-"""levels, soiled, covers, opened, gone, rests, facts, counted, pending uses and wet places, field ended."""
+Packed = tuple[bytes, int, Covers, int, int, Pairs, int, int, Pairs, Pairs, int]
+"""levels, soiled, covers, opened, gone, rests, facts, counted, pending, wet, field ended; a World explains each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,18 +43,12 @@ SlipKey = tuple[str, int, str]
 """(kind, step or -1 for the end, subject)."""
 
 
-def count_slot(item: int) -> int:
-    """Where a world's ``pending`` keeps the last use of a counted item that no count followed yet."""
-    return 2 * item
-
-
-def wet_slot(item: int) -> int:
-    """Where a world's ``pending`` keeps the use of a burning item whose drying wait is not over."""
-    return 2 * item + 1
-
-
 class World:
-    """Levels, soil, covers, availability, resting places, facts and counts; subjects are numbers of the graph."""
+    """Levels, soil, covers, availability, resting places, facts and counts; subjects are numbers of the graph.
+
+    ``pending`` maps a counted item to the step of its last use that no count followed yet; ``wet`` holds (item, step)
+    for each use of a burning item on a site whose drying wait is not over.
+    """
 
     __slots__ = (
         "counted",
@@ -68,6 +62,7 @@ class World:
         "pending",
         "rests",
         "soiled",
+        "wet",
     )
 
     def __init__(self, graph: StepGraph, packed: Packed | None = None) -> None:
@@ -78,10 +73,13 @@ class World:
             self.covers: dict[int, tuple[int, ...]] = {}
             self.rests: dict[int, int] = {}
             self.pending: dict[int, int] = {}
+            self.wet: set[tuple[int, int]] = set()
             return
-        levels, self.soiled, covers, self.opened, self.gone, rests, self.facts, self.counted, pending, ended = packed
+        levels, self.soiled, covers, self.opened, self.gone, rests, self.facts, self.counted, pending, wet, ended = (
+            packed
+        )
         self.levels, self.covers, self.rests = bytearray(levels), dict(covers), dict(rests)
-        self.pending, self.field_ended = dict(pending), ended
+        self.pending, self.wet, self.field_ended = dict(pending), set(wet), ended
 
     def pack(self) -> Packed:
         """The same state as a value that can be hashed and compared."""
@@ -95,6 +93,7 @@ class World:
             self.facts,
             self.counted,
             tuple(sorted(self.pending.items())),
+            tuple(sorted(self.wet)),
             self.field_ended,
         )
 
