@@ -105,7 +105,7 @@ def test_what_comes_only_later_is_to_be_moved() -> None:
         + step("lay", "scrub", "needs: {side-table: clean}")
         + step("wipe", "scrub", "makes: {side-table: clean}")
     )
-    assert found.advice == "'wipe' (line 9) comes only later: move it to before 'lay'."
+    assert found.advice == "'wipe' (line 9) comes only later: move it, or add one like it, before 'lay'."
 
 
 def test_a_role_that_the_team_misspells_is_told_once() -> None:

@@ -24,7 +24,9 @@ def bring_before(case: Case, candidates: Sequence[int]) -> str | None:
     later = [setting.steps[number] for number in candidates if setting.comes_before(case.number, number)]
     if later:
         place = at(later[0].id.span, path)
-        return f"{quoted(later[0].id)} ({place}) comes only later: move it to before {quoted(step.id)}."
+        return (
+            f"{quoted(later[0].id)} ({place}) comes only later: move it, or add one like it, before {quoted(step.id)}."
+        )
     others = [setting.steps[number] for number in candidates if number != case.number]
     skipped = [other for other in others if not _is_done_with(setting, other, step)]
     return _do_always(skipped[0], step, path) if skipped else None
@@ -93,23 +95,30 @@ def when_text(conditions: Iterable[Condition]) -> str:
 
 
 def raisers(setting: Setting, subject: str, level: Level) -> tuple[int, ...]:
-    """The steps that bring a subject's outside to a level: by treating it, or by what they put on it."""
+    """The steps that bring a subject's outside to a level: by treating it, or by what they put on it.
+
+    Gloves and gowns are the way to sterile hands and bodies only: below that, hands are washed and rubbed.
+    """
     return setting.steps_where(lambda step: _raises(setting, step, subject, level))
 
 
 def _raises(setting: Setting, step: Step, subject: str, level: Level) -> bool:
-    things, part = setting.protocol.subjects, part_of(subject)
+    part = part_of(subject)
     for effect in step.effects:
-        if effect.field == "makes" and effect.thing.value == subject:
-            if effect.level is not None and effect.level >= level:
-                return True
-        elif effect.field == "covers" and effect.thing.value == subject and effect.target is not None:
-            if things[effect.target.value].starts >= level:
-                return True
+        named = effect.thing.value
+        if effect.field == "makes" and named == subject and (effect.level or Level.CONTAMINATED) >= level:
+            return True
+        if part is not None and level < Level.STERILE:
+            continue
+        if effect.field == "covers" and named == subject and effect.target is not None:
+            item = setting.protocol.subjects[effect.target.value]
         elif effect.field == "dons" and part is not None and subject == f"{step.role}.{part}":
-            item = things[effect.thing.value]
-            if (item.worn_on or "hands") == part and item.starts >= level:
-                return True
+            item = setting.protocol.subjects[named]
+        else:
+            continue
+        worn_there = effect.field == "covers" or (item.worn_on or "hands") == part
+        if worn_there and item.starts >= level:
+            return True
     return False
 
 

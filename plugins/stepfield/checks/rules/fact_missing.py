@@ -75,7 +75,7 @@ def _confirmers(case: Case) -> tuple[int, ...]:
 
 def _none(case: Case) -> str:
     known = sorted({name.value for step in case.setting.steps for name in step.confirms})
-    near = difflib.get_close_matches(case.slip.subject, known, n=1)
+    near = difflib.get_close_matches(case.slip.subject, known, n=1, cutoff=0.85)
     meant = f"If {quoted(near[0])} is meant, write that; otherwise add" if near else "Add"
     return f"{meant} a step with `confirms: [{case.slip.subject}]` before {line(case, case.step)}."
 

@@ -68,13 +68,20 @@ def _tell(case: Case) -> Told:
     if _is_written(case):
         text = f"step {step} needs {named} {asked.word}, but {named.they} {named.be} only {have.word} then"
     else:
-        text = f"step {step} puts something sterile on a person, but {named} {named.be} only {have.word} then"
+        text = f"step {step} puts on sterile {_put_on(case)}, but {named} {named.be} only {have.word} then"
     return Told(case.say(text + _why(case, asked)), _advice(case, asked))
 
 
 def _is_written(case: Case) -> bool:
     """Whether the step itself asks for the level; if not, it is what putting something sterile on a person asks for."""
     return any(need.subject.span == case.slip.span for need in case.step.needs)
+
+
+def _put_on(case: Case) -> str:
+    """What the step puts on a person."""
+    effect = next(effect for effect in case.step.effects if effect.thing.span == case.slip.span)
+    item = effect.thing if effect.target is None else effect.target
+    return str(case.naming.thing(item.value))
 
 
 def _why(case: Case, asked: Level) -> str:
