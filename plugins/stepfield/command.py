@@ -63,7 +63,7 @@ def main() -> None:
     "--max-states",
     type=click.IntRange(min=1),
     default=None,
-    help="How many states of one protocol are looked at before the check gives up and says so.",
+    help="How many states of one protocol are looked at before the check gives up and says so; default: 200,000.",
 )
 @click.option(
     "--output",
@@ -78,8 +78,9 @@ def check(
     max_states: int | None,
     output: Path | None,
 ) -> None:
-    """Check protocol sets: folders with a clinic.yaml, or single files of them; without PATHS, the folder protocols.
+    """Check protocol sets, or single files of them.
 
+    PATHS are folders with a clinic.yaml, or files of such a folder; without them, the folder protocols is checked.
     Ends with 0 if no finding is an error, 1 if one is, and 2 if it was called wrongly or there was nothing to check.
     """
     from .reports import json_report, text_report
@@ -97,7 +98,7 @@ def check(
 @main.command()
 @click.argument("rule", required=False)
 def explain(rule: str | None) -> None:
-    """Tell what a rule means, why it matters, and how to mend what it finds. Without RULE: list them all."""
+    """Explain a rule; without RULE, list them all."""
     from .checks import all_rules
     from .checks.manual import summary_of
 

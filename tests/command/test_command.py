@@ -12,6 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from stepfield import __version__
+from stepfield.asepsis import DEFAULT_LIMIT
 from stepfield.checks import all_rules
 from stepfield.command import main
 
@@ -299,3 +300,7 @@ def test_a_clean_check_reads_no_library_it_does_not_need(here: Path) -> None:
     )
     loaded = set(done.stdout.splitlines()[-1].strip("[]").replace("'", "").split(", "))
     assert not loaded & {"jsonschema", "mkdocs", "jinja2", "stepfield.pages"}
+
+
+def test_the_help_tells_the_bound_that_holds() -> None:
+    assert f"default: {DEFAULT_LIMIT:,}." in " ".join(run("check", "--help").stdout.split())
