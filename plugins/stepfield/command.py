@@ -53,7 +53,7 @@ def main() -> None:
     """Prove that protocols keep asepsis in every order the team could do the steps in."""
 
 
-@main.command()
+@main.command(short_help="Check protocol sets, or single files of them.")
 @click.argument("paths", nargs=-1, type=click.Path(path_type=Path))
 @click.option(
     "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True, help="What to print."
@@ -63,7 +63,7 @@ def main() -> None:
     "--max-states",
     type=click.IntRange(min=1),
     default=None,
-    help="How many states of one protocol are looked at before the check gives up and says so; default: 200,000.",
+    help="How many states of one protocol are looked at before the check gives up and says so.",
 )
 @click.option(
     "--output",
@@ -78,9 +78,8 @@ def check(
     max_states: int | None,
     output: Path | None,
 ) -> None:
-    """Check protocol sets, or single files of them.
+    """Check protocol sets: folders with a clinic.yaml, or single files of them; without PATHS, the folder protocols.
 
-    PATHS are folders with a clinic.yaml, or files of such a folder; without them, the folder protocols is checked.
     Ends with 0 if no finding is an error, 1 if one is, and 2 if it was called wrongly or there was nothing to check.
     """
     from .reports import json_report, text_report
@@ -95,10 +94,10 @@ def check(
     sys.exit(1 if any(report.failed for report in reports) else 0)
 
 
-@main.command()
+@main.command(short_help="Explain a rule; without RULE, list them all.")
 @click.argument("rule", required=False)
 def explain(rule: str | None) -> None:
-    """Explain a rule; without RULE, list them all."""
+    """Tell what a rule means, why it matters, and how to mend what it finds. Without RULE: list them all."""
     from .checks import all_rules
     from .checks.manual import summary_of
 
