@@ -1,0 +1,192 @@
+"""The site generator's plugin: only glue. It checks the protocol set, hands over its pages, keeps the site offline."""
+
+from __future__ import annotations
+
+import datetime
+import html
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from mkdocs.config import config_options as option
+from mkdocs.config.base import Config
+from mkdocs.exceptions import PluginError
+from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
+from mkdocs.structure.files import File, Files, InclusionLevel
+from mkdocs.structure.toc import get_toc
+
+from .checks import Report, Severity, check_set
+from .language import read_set
+from .language.schemas import schema_folder
+from .pages import Page, Site, build_site
+from .pages.addresses import ASSETS
+from .pages.matter import front_matter, source
+from .pages.offline import SHIM, Settings, leaks, loads_from_elsewhere
+
+if TYPE_CHECKING:
+    from mkdocs.config.defaults import MkDocsConfig
+    from mkdocs.livereload import LiveReloadServer
+    from mkdocs.structure.pages import Page as SitePage
+
+log = get_plugin_logger(__name__)
+
+
+class StepfieldConfig(Config):  # type: ignore[no-untyped-call]
+    """The plugin's settings in mkdocs.yml."""
+
+    protocols = option.Type(str, default="protocols")
+    """The folder of the protocol set, seen from the settings file."""
+    stop_on_errors = option.Choice(("strict", "always", "never"), default="strict")
+    """When findings of severity error end the build; otherwise they stand in a banner on the pages concerned."""
+    today = option.Optional(option.Type((str, datetime.date)))
+    """The day the set is judged on; without it, the day of SOURCE_DATE_EPOCH if that is set, or that of the build."""
+
+
+class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-call]
+    """Makes the pages of a protocol set part of a site."""
+
+    def __init__(self) -> None:
+        self.site = Site((), ())
+        self.pages: dict[str, Page] = {}
+
+    @event_priority(100)  # before the offline plugin, which fetches its script from the network if it finds none
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Keeps the site offline. Stops the build with the name of every setting that would make a request leave."""
+        found = list(leaks(_settings(config)))
+        if found:
+            lines = "\n".join(f"  {name}: {advice}" for name, advice in found)
+            raise PluginError(f"The site could not be used without a network. Change in the settings:\n{lines}")
+        config.theme["font"] = False
+        config.extra["polyfills"] = [f"{ASSETS}/{SHIM}", *config.extra.get("polyfills", ())]
+        config.extra_css.insert(0, f"{ASSETS}/stepfield.css")
+        config.extra_javascript.insert(0, f"{ASSETS}/stepfield.js")
+        config.use_directory_urls = False
+        return config
+
+    def on_pre_build(self, *, config: MkDocsConfig) -> None:
+        """Reads, checks and draws the set before anything is written: a build that stops leaves the last site alone."""
+        folder = _folder(config, self.config.protocols)
+        if not folder.is_dir():
+            raise PluginError(
+                f"stepfield.protocols: there is no folder '{self.config.protocols}' beside {config.config_file_path}"
+            )
+        report = check_set(read_set(folder, self.config.protocols), _today(self.config.today))
+        self.tell(report, strict=config.strict)
+        self.site = build_site(report)
+        self.pages = {source(page): page for page in self.site.pages}
+
+    def tell(self, report: Report, *, strict: bool) -> None:
+        """Logs the findings, so that strict builds count the errors; stops where the settings say so."""
+        stop = self.config.stop_on_errors
+        lines = {
+            severity: [_line(found) for found in report.findings if found.severity is severity] for severity in Severity
+        }
+        for severity in (Severity.WARNING, Severity.NOTE):
+            for line in lines[severity]:
+                log.info(line)
+        errors = lines[Severity.ERROR]
+        if errors and (stop == "always" or (stop == "strict" and strict)):
+            count = f"{len(errors)} error" + ("s" if len(errors) > 1 else "")
+            raise PluginError("\n".join([f"The protocols have {count}; the site was not built:", *errors]))
+        for line in errors:
+            (log.info if stop == "never" else log.warning)(line)
+
+    def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
+        """Adds the pages and what they load. Stops where two pages would have one address."""
+        taken = {file.dest_uri.casefold(): file.src_uri for file in files}
+        for page in self.site.pages:
+            inclusion = InclusionLevel.INCLUDED if page.in_menu else InclusionLevel.NOT_IN_NAV
+            file = File.generated(config, source(page), content=front_matter(page), inclusion=inclusion)
+            file.edit_uri = _edit_uri(page, config, self.config.protocols)
+            _add(files, file, taken)
+        for asset in self.site.assets:
+            _add(
+                files,
+                File.generated(config, asset.address, content=asset.content, inclusion=InclusionLevel.INCLUDED),
+                taken,
+            )
+        if config.nav is None:
+            own = [source(page) for page in self.site.pages if page.in_menu]
+            others = [file.src_uri for file in files.documentation_pages() if file.src_uri not in self.pages]
+            config.nav = own + others
+        return files
+
+    def on_page_content(self, content: str, *, page: SitePage, config: MkDocsConfig, files: Files) -> str:  # noqa: ARG002
+        """Puts in the finished page: its text never passes through Markdown."""
+        drawn = self.pages.get(page.file.src_uri)
+        if drawn is None:
+            return content
+        first, *rest = [
+            {"level": heading.level, "id": heading.anchor, "name": html.escape(heading.text), "children": []}
+            for heading in drawn.headings
+        ]
+        page.toc = get_toc([{**first, "children": rest}])  # type: ignore[typeddict-item]
+        return drawn.html
+
+    def on_post_page(self, output: str, *, page: SitePage, config: MkDocsConfig) -> str:  # noqa: ARG002
+        """Warns of whatever else a finished page would load from the network."""
+        for tag in loads_from_elsewhere(output):
+            log.warning(f"{page.file.src_uri} would load something from the network: {tag}")
+        return output
+
+    def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> None:  # noqa: ARG002
+        """Follows edits of the protocols and of the schemas."""
+        for folder in (_folder(config, self.config.protocols), schema_folder()):
+            if folder.is_dir():
+                server.watch(str(folder))
+
+
+def _settings(config: MkDocsConfig) -> Settings:
+    return Settings(
+        theme=config.theme.name,
+        features=tuple(config.theme.get("features") or ()),
+        font=config.theme.get("font"),
+        logo=config.theme.get("logo"),
+        favicon=config.theme.get("favicon"),
+        plugins=frozenset(config.plugins),
+        extra=config.extra,
+        scripts=tuple(str(script) for script in config.extra_javascript),
+        styles=tuple(config.extra_css),
+        repo_url=config.repo_url,
+        extensions={name: config.mdx_configs.get(name) for name in config.markdown_extensions},
+    )
+
+
+def _folder(config: MkDocsConfig, name: str) -> Path:
+    return Path(config.config_file_path or "mkdocs.yml").resolve().parent / name
+
+
+def _today(given: object) -> datetime.date:
+    if isinstance(given, datetime.date):
+        return given
+    try:
+        if given:
+            return datetime.date.fromisoformat(str(given))
+        epoch = os.environ.get("SOURCE_DATE_EPOCH")
+        moment = (
+            datetime.datetime.fromtimestamp(int(epoch), datetime.UTC) if epoch else datetime.datetime.now().astimezone()
+        )
+    except ValueError as error:
+        raise PluginError(f"stepfield.today: write a day such as 2026-11-02 ({error})") from None
+    return moment.date()
+
+
+def _line(finding: Any) -> str:
+    span = finding.span
+    return f"{span.path}:{span.line}:{span.column}: {finding.rule}: {finding.message}"
+
+
+def _edit_uri(page: Page, config: MkDocsConfig, shown_as: str) -> str | None:
+    if page.written_in is None:
+        return None
+    path = _folder(config, shown_as) / Path(page.written_in).relative_to(Path(shown_as))
+    return Path(os.path.relpath(path, config.docs_dir)).as_posix()
+
+
+def _add(files: Files, file: File, taken: dict[str, str]) -> None:
+    other = taken.setdefault(file.dest_uri.casefold(), file.src_uri)
+    if other is not file.src_uri:
+        raise PluginError(
+            f"'{other}' and the generated page '{file.src_uri}' would both be {file.dest_uri}; rename the first"
+        )
+    files.append(file)

@@ -1,0 +1,5 @@
+"""The site as plain data and ready pages: what each role reads, diagrams, problems. Knows no generator."""
+
+from .site import Asset, Heading, Page, Site, build_site
+
+__all__ = ["Asset", "Heading", "Page", "Site", "build_site"]

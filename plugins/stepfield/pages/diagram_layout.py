@@ -1,0 +1,246 @@
+"""From steps in a grid to a picture with coordinates. Everything is worked out from numbers and the width table."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from .diagram_routes import Route, Routing
+from .diagram_rows import Placed
+from .diagram_text import fitted, wrapped
+
+BOX, MARGIN, TRACK = 290.0, 14.0, 10.0
+SIZE, SMALL, LEADING = 13.0, 11.5, 16.0
+HEAD, BAR, TERMINAL, GAP, DIAMOND = 34.0, 6.0, 34.0, 26.0, 92.0
+NUMBER_ROOM, SIGN_ROOM, PAD = 34.0, 26.0, 9.0
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """What stands in the box of a step, before it is broken into lines; ``lane`` is its owner's."""
+
+    number: int
+    lane: int
+    text: str
+    only_if: str
+    question: str | None
+    on: str
+    """The answers that go on, as a label; empty without a question."""
+    back: str
+    """The answer that repeats, as a label; empty where none does."""
+    warns: bool
+    shared_part: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """One line of text; ``anchor`` is start, middle or end."""
+
+    x: float
+    y: float
+    text: str
+    look: str
+    anchor: str = "start"
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A closed shape: kind terminal, process, part, decision, head or sign, in its box."""
+
+    kind: str
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line through points; ``look`` is lane, after, back, bar or with. ``arrow`` gives the last point a head."""
+
+    points: tuple[tuple[float, float], ...]
+    look: str
+    arrow: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A finished diagram, as data."""
+
+    width: float
+    height: float
+    shapes: tuple[Shape, ...]
+    lines: tuple[Line, ...]
+    words: tuple[Words, ...]
+
+
+def _runs(lanes: Sequence[int]) -> list[tuple[int, int]]:
+    """Lanes that lie side by side, as (first, last)."""
+    runs: list[tuple[int, int]] = []
+    for lane in lanes:
+        if runs and runs[-1][1] == lane - 1:
+            runs[-1] = (runs[-1][0], lane)
+        else:
+            runs.append((lane, lane))
+    return runs
+
+
+class Box:
+    """The box of one step: its place, its lines, and the points where arrows meet it.
+
+    It stands in neighbouring lanes as one; where a lane between takes no part, the lanes beyond have a box of their
+    own, and ``body`` is the owner's, with the text.
+    """
+
+    def __init__(self, at: Placed, content: Content, lefts: Sequence[float]) -> None:
+        self.at, self.content = at, content
+        self.runs = [(lefts[first], lefts[last] + BOX) for first, last in _runs(at.lanes)]
+        self.left, self.right = self.runs[0][0], self.runs[-1][1]
+        self.body = next((run for run in self.runs if run[0] <= lefts[content.lane] < run[1]), self.runs[0])
+        room = self.body[1] - self.body[0] - NUMBER_ROOM - PAD - (SIGN_ROOM if content.warns else 0)
+        self.conditions = wrapped(f"Only if {content.only_if}", room, SMALL, 2) if content.only_if else ()
+        self.lines = wrapped(content.text, room, SIZE, 4)
+        self.rect = max(42.0, 2 * PAD + LEADING * (len(self.conditions) + len(self.lines)))
+        self.height = self.rect + (GAP - 8 + DIAMOND if content.question is not None else 0)
+        self.top = 0.0
+        self.entries: dict[int, int] = {}
+
+    @property
+    def middle(self) -> float:
+        """The middle of the body."""
+        return sum(self.body) / 2
+
+    @property
+    def bottom(self) -> float:
+        """The lower edge, of the question if there is one."""
+        return self.top + self.height
+
+    @property
+    def exit_y(self) -> float:
+        """Where arrows leave at the side: the corner of the question, or low on the box."""
+        return self.bottom - DIAMOND / 2 if self.content.question is not None else self.top + self.rect - 12
+
+    def entry_y(self, gutter: int) -> float:
+        """Where the next arrow from a gutter comes in; each has its own height."""
+        count = self.entries.get(gutter, 0)
+        self.entries[gutter] = count + 1
+        return self.top + min(13.0 + 9 * count, self.rect - 6)
+
+    def side(self, gutter: int) -> float:
+        """The edge that faces a gutter."""
+        return self.left if gutter <= self.at.first else self.right
+
+    def exit_x(self, gutter: int) -> float:
+        """Where arrows towards a gutter leave: at the edge, or at the corner of the question."""
+        if self.content.question is None:
+            return self.side(gutter)
+        return self.middle + (BOX / 2 if gutter > self.at.first else -BOX / 2)
+
+
+class Layout:
+    """Columns, rows and boxes of one phase."""
+
+    def __init__(
+        self, lanes: Sequence[str], placed: Sequence[Placed], contents: Mapping[int, Content], routing: Routing
+    ) -> None:
+        self.lanes, self.routing = lanes, routing
+        self.lefts, self.width = self._columns()
+        self.boxes = {at.step: Box(at, contents[at.step], self.lefts) for at in placed}
+
+    def _columns(self) -> tuple[list[float], float]:
+        lefts, x = [], 0.0
+        for lane in range(len(self.lanes)):
+            x += self.gutter_width(lane)
+            lefts.append(x)
+            x += BOX
+        return lefts, x + self.gutter_width(len(self.lanes))
+
+    def gutter_width(self, gutter: int) -> float:
+        """How wide a gutter must be for its tracks."""
+        _, count = self.routing.gutters.get(gutter, ({}, 0))
+        outer = gutter in (0, len(self.lanes))
+        return (MARGIN if outer else 2 * MARGIN) + TRACK * count + (8 if count else 0)
+
+    def track_x(self, gutter: int, group: object) -> float:
+        """The place of a track in its gutter."""
+        given, count = self.routing.gutters[gutter]
+        start = self.lefts[gutter] - self.gutter_width(gutter) if gutter < len(self.lanes) else self.lefts[-1] + BOX
+        return start + self.gutter_width(gutter) / 2 + (given[group] - (count - 1) / 2) * TRACK
+
+    def stack(self, top: float) -> float:
+        """Gives every row its height, from ``top`` down; the lower edge of the last one."""
+        rows: dict[int, list[Box]] = {}
+        for box in self.boxes.values():
+            rows.setdefault(box.at.row, []).append(box)
+        self.gap_tops: dict[int, float] = {}
+        for row in sorted(rows):
+            self.gap_tops[row] = top
+            top += GAP + TRACK * self.routing.gaps.get(row, ({}, 0))[1]
+            for box in rows[row]:
+                box.top = top
+            top += max(box.height for box in rows[row])
+        return top
+
+    def centre(self, lane: int) -> float:
+        """The middle of a lane."""
+        return self.lefts[lane] + BOX / 2
+
+    def line(self, route: Route) -> Line:
+        """The points of a route."""
+        source, target = self.boxes[route.source], self.boxes[route.target]
+        start = (source.exit_x(route.out), source.exit_y)
+        x = self.track_x(route.out, route.trunk)
+        if source.left < x < source.right and source.content.question is None:
+            start = (x, source.bottom)
+        if target.left < x < target.right and route.out == route.into:
+            return Line((start, (x, start[1]), (x, target.top)), "after")
+        y = target.entry_y(route.into)
+        end = (target.side(route.into), y)
+        look = "back" if route.back else "after"
+        if route.out == route.into:
+            return Line((start, (x, start[1]), (x, y), end), look)
+        given, _ = self.routing.gaps[target.at.row]
+        gap = self.gap_tops[target.at.row] + 8 + given[route.branch] * TRACK
+        inner = self.track_x(route.into, route.branch)
+        return Line((start, (x, start[1]), (x, gap), (inner, gap), (inner, y), end), look)
+
+
+def box_parts(box: Box) -> tuple[list[Shape], list[Line], list[Words]]:
+    """The shapes, lines and words of one step's box."""
+    content, (left, right) = box.content, box.body
+    kind = "part" if content.shared_part else "process"
+    shapes = [Shape(kind, one, box.top, other - one, box.rect) for one, other in box.runs]
+    words = [
+        Words(one + NUMBER_ROOM - 7, box.top + PAD + 11, str(content.number), "number", "end") for one, _ in box.runs
+    ]
+    lines = [
+        Line(((end, y), (start, y)), "with", arrow=False)
+        for (_, end), (start, _) in zip(box.runs, box.runs[1:], strict=False)
+        for y in (box.top + box.rect / 2 - 2, box.top + box.rect / 2 + 2)
+    ]
+    y = box.top + PAD + 11
+    for text in box.conditions:
+        words.append(Words(left + NUMBER_ROOM, y, text, "only"))
+        y += LEADING
+    for text in box.lines:
+        words.append(Words(left + NUMBER_ROOM, y, text, "text"))
+        y += LEADING
+    if content.warns:
+        shapes.append(Shape("sign", right - SIGN_ROOM + 2, box.top + 5, 19, 17))
+    words += [Words(one + NUMBER_ROOM, box.top + PAD + 11, "takes part", "only") for one, _ in box.runs if one != left]
+    if content.question is not None:
+        _question(box, content.question, shapes, lines, words)
+    return shapes, lines, words
+
+
+def _question(box: Box, question: str, shapes: list[Shape], lines: list[Line], words: list[Words]) -> None:
+    middle, top, width = box.middle, box.bottom - DIAMOND, BOX
+    lines.append(Line(((middle, box.top + box.rect), (middle, top)), "lane"))
+    shapes.append(Shape("decision", middle - width / 2, top, width, DIAMOND))
+    text = wrapped(question, 150, SMALL, 3)
+    y = box.exit_y + 4 - (len(text) - 1) * 7
+    for number, line in enumerate(text):
+        words.append(Words(middle, y + 14 * number, line, "small", "middle"))
+    if box.content.back:
+        words.append(Words(middle - width / 2 + 1, box.exit_y - 24, fitted(box.content.back, 100, SMALL), "answer"))
+    words.append(Words(middle + 34, box.bottom + 3, fitted(box.content.on, 112, SMALL), "answer"))

@@ -1,0 +1,33 @@
+"""The settings that stand before a page's text, for generators that read them there."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+
+from .site import Page
+
+_WIDE = ("home", "role", "team", "part")
+"""Kinds of page that need the room of the menu for themselves."""
+
+
+def source(page: Page) -> str:
+    """The name under which a page stands among hand-written ones."""
+    return page.address.removesuffix(".html") + ".md"
+
+
+def front_matter(page: Page) -> str:
+    """Title, place and weight in the search, as YAML between two lines of dashes.
+
+    JSON is YAML, once every sign is escaped that YAML would read differently. Themes write titles into their pages as
+    they are, so here they are escaped for HTML.
+    """
+    values = {
+        "title": html.escape(page.title),
+        "hide": ["navigation", "toc"] if page.kind in _WIDE else [],
+        "search": {"boost": page.search_weight} if page.search_weight else {"exclude": True},
+    }
+    text = json.dumps(values, ensure_ascii=False)
+    text = re.sub("[\x7f-\uffff]", lambda sign: f"\\u{ord(sign.group()):04x}", text)
+    return f"---\n{text}\n---\n"

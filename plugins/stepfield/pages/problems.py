@@ -1,0 +1,143 @@
+"""The problems page: every finding with its place in the text, its story, and what to do about it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from ..checks import Finding, Report, Severity
+from ..language.model import Protocol
+from ..language.source import Span
+from .addresses import PROBLEMS, RULES, Links, team_page
+from .frame import problem_anchor
+from .prose import Piece, pieces
+from .reading import Reading
+from .views import Link
+from .words import in_words, opening
+
+SHORT_STORY = 8
+"""A story with at most so many steps is shown at once; a longer one is opened."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A stretch of a file as it stands there: the line in three pieces, the middle one meant."""
+
+    where: str
+    before: str
+    marked: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One step of a story: its number on the pages, who does it and what; ``answer`` where the scenario says it."""
+
+    number: int
+    who: str
+    do: str
+    href: str
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One finding, ready to show."""
+
+    anchor: str
+    severity: str
+    rule: Link
+    message: tuple[Piece, ...]
+    advice: tuple[Piece, ...]
+    protocol: Link | None
+    place: Place
+    related: tuple[tuple[str, Place], ...]
+    scenarios: tuple[str, ...]
+    always: bool
+    story: tuple[Told, ...]
+    mends: tuple[tuple[Piece, ...], ...]
+
+    @property
+    def opened(self) -> bool:
+        """Whether the story is short enough to stand open."""
+        return len(self.story) <= SHORT_STORY
+
+
+def problems(report: Report, readings: Mapping[str, Reading]) -> tuple[Problem, ...]:
+    """Every finding of a report, in its order."""
+    links = Links(PROBLEMS)
+    sources = report.facts.protocol_set.sources
+    return tuple(
+        _problem(number, finding, readings.get(finding.protocol or ""), links, sources)
+        for number, finding in enumerate(report.findings, start=1)
+    )
+
+
+def counted(report: Report) -> tuple[tuple[str, int], ...]:
+    """How many findings there are of each severity, the gravest first; none is left out."""
+    return tuple(
+        (severity.value, sum(1 for finding in report.findings if finding.severity is severity)) for severity in Severity
+    )
+
+
+def _problem(
+    number: int, finding: Finding, reading: Reading | None, links: Links, sources: Mapping[str, str]
+) -> Problem:
+    protocol = reading.protocol if reading is not None else None
+    related = [(note.text, place_of(note.span, sources)) for note in finding.related]
+    if finding.cause is not None:
+        related.insert(0, (f"brought about by '{finding.cause.step}'", place_of(finding.cause.span, sources)))
+    return Problem(
+        anchor=problem_anchor(number),
+        severity=finding.severity.value,
+        rule=Link(finding.rule, links.to(RULES, f"rule_{finding.rule}")),
+        message=pieces(finding.message),
+        advice=pieces(finding.advice or ""),
+        protocol=Link(protocol.title.value, _to_step(finding, protocol, links)) if protocol is not None else None,
+        place=place_of(finding.span, sources),
+        related=tuple(related),
+        scenarios=tuple(text for scenario in finding.scenarios if (text := _scenario(scenario, protocol))),
+        always=finding.always,
+        story=_story(finding, reading, links),
+        mends=tuple(pieces(mend.say) for mend in finding.mends),
+    )
+
+
+def _to_step(finding: Finding, protocol: Protocol, links: Links) -> str:
+    known = {step.id.value for step in protocol.steps}
+    return links.to(team_page(protocol.id), finding.step if finding.step in known and finding.step else "")
+
+
+def _scenario(scenario: Mapping[str, str], protocol: Protocol | None) -> str:
+    """A settling of choices and answers, in words."""
+    choices = {choice.id.value: choice for choice in protocol.choices} if protocol is not None else {}
+    told = []
+    for name, option in scenario.items():
+        choice = choices.get(name)
+        titles = {key.value: title for key, title in choice.options} if choice is not None else {}
+        told.append(f"{choice.title if choice is not None else in_words(name)}: {titles.get(option, in_words(option))}")
+    return "; ".join(told)
+
+
+def _story(finding: Finding, reading: Reading | None, links: Links) -> tuple[Told, ...]:
+    if reading is None:
+        return ()
+    told = []
+    for name in finding.witness:
+        number = reading.index.get(name)
+        if number is not None:
+            step = reading.steps[number]
+            who = reading.role(step.role) if step.role is not None else ""
+            told.append(Told(number + 1, who, opening(step.do.value), links.to(team_page(reading.protocol.id), name)))
+    return tuple(told)
+
+
+def place_of(span: Span, sources: Mapping[str, str]) -> Place:
+    """A place as the file has it; only where it is, if the text is not at hand."""
+    where = f"{span.path}, line {span.line}"
+    lines = sources.get(span.path, "").splitlines()
+    if not 0 < span.line <= len(lines):
+        return Place(where, "", "", "")
+    line = lines[span.line - 1]
+    start = span.column - 1
+    end = span.end_column - 1 if span.end_line == span.line else len(line)
+    return Place(where, line[:start].lstrip(), line[start:end], line[end:])

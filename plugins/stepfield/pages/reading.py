@@ -1,0 +1,178 @@
+"""One protocol, read for showing: titles, conditions and questions in words, waits and hand states looked up."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+from ..checks import Examined, Facts
+from ..checks.words import Naming
+from ..language.model import Condition, Effect, Kind, Step
+from .addresses import Links, part_page, team_page
+from .hands import HandStates
+from .tense import has_done
+from .views import Answer, Asked, HandOver, Link, WaitView, Warn
+from .waits import Waiting, implied, waits_of
+from .words import HAZARDS, in_words, length, one_of, opening
+
+
+class Reading:
+    """What all pages of one protocol ask; worked out once."""
+
+    def __init__(self, examined: Examined, facts: Facts) -> None:
+        self.examined, self.facts, self.protocol = examined, facts, examined.protocol
+        self.clinic = facts.protocol_set.clinic
+        self.language = self.clinic.language if self.clinic is not None else "en"
+        self.naming = Naming(self.protocol, self.clinic)
+        self.steps = self.protocol.steps
+        self.index: dict[str, int] = {}
+        for number, step in enumerate(self.steps):
+            self.index.setdefault(step.id.value, number)
+        self.hands = HandStates(examined.proof) if examined.proof is not None else None
+
+    @cached_property
+    def waits(self) -> tuple[Waiting, ...]:
+        """Every wait of every role."""
+        return waits_of(self.protocol, self.examined.order)
+
+    @property
+    def roles(self) -> tuple[str, ...]:
+        """The roles that have a page: the team, in its written order, each once."""
+        return tuple(dict.fromkeys(role.value for role in self.protocol.team))
+
+    def role(self, role: object) -> str:
+        """What a role is called."""
+        titles = self.naming.roles
+        return titles.get(str(role), str(role))
+
+    def thing(self, name: str) -> str:
+        """What a thing is called; a part of a person as whose part it is."""
+        subject = self.protocol.subjects.get(name)
+        if subject is None:
+            return in_words(name)
+        if subject.kind is Kind.PERSON and subject.role is not None:
+            return f"{self.role(subject.role)}: {name.rpartition('.')[2]}"
+        return subject.title
+
+    def people(self, step: Step) -> tuple[str, ...]:
+        """The ids of all who take part, the owner first."""
+        owner = [step.role.value] if step.role is not None else []
+        return tuple(dict.fromkeys(owner + [helper.value for helper in step.helpers]))
+
+    def anchor(self, number: int) -> str | None:
+        """The place of a step on a page; None for a second step of one name (its own finding tells)."""
+        name = self.steps[number].id.value
+        return name if self.index[name] == number else None
+
+    def step_link(self, number: int, links: Links, role: str | None) -> Link:
+        """A link to a step: on the role's own page if it is theirs, else on the whole-team page."""
+        step = self.steps[number]
+        own = role is not None and role in self.people(step)
+        page = part_page(self.protocol.id, role) if own and role is not None else team_page(self.protocol.id)
+        return Link(f"{number + 1}: {opening(step.do.value, 60)}", links.to(page, step.id.value))
+
+    def condition(self, condition: Condition) -> str:
+        """A condition in words: draping: two split sheets, or step 7 is answered: damaged."""
+        name, options = condition.name.value, [option.value for option in condition.options]
+        for choice in self.protocol.choices:
+            if choice.id.value == name:
+                titles = {option.value: title for option, title in choice.options}
+                return f"{choice.title}: {one_of([titles.get(option, option) for option in options])}"
+        if name in self.index:
+            return f"step {self.index[name] + 1} is answered: {one_of([in_words(text) for text in options])}"
+        return f"{in_words(name)}: {one_of([in_words(text) for text in options])}"
+
+    def conditions(self, step: Step) -> tuple[str, ...]:
+        """All conditions of a step, in words."""
+        return tuple(self.condition(condition) for condition in step.when)
+
+    def wait_view(self, number: int, role: str, until: int, links: Links) -> WaitView:
+        """A wait as a page tells it."""
+        step = self.steps[until]
+        others = [self.role(person) for person in self.people(step) if person != role]
+        certain = implied(step.when, self.steps[number].when)
+        answer = f"not {in_words(step.repeat.answer.value)}" if step.repeat is not None else None
+        return WaitView(
+            who=others[0] if others else "",
+            done=has_done(step.do.value, self.language),
+            quote=opening(step.do.value),
+            number=until + 1,
+            href=self.step_link(until, links, None).href,
+            only_if=() if certain else self.conditions(step),
+            answer=answer,
+        )
+
+    def asked(self, number: int, links: Links, role: str | None) -> Asked | None:
+        """The question of a step, with what follows from each answer."""
+        step = self.steps[number]
+        if step.asks is None:
+            return None
+        return Asked(
+            step.asks.question.value,
+            tuple(self._answer(number, answer.value, links, role) for answer in step.asks.answers),
+        )
+
+    def _answer(self, number: int, answer: str, links: Links, role: str | None) -> Answer:
+        step, back = self.steps[number], None
+        if step.repeat is not None and step.repeat.answer.value == answer:
+            start = self.index.get(step.repeat.start.value)
+            back = self.step_link(start, links, role) if start is not None else None
+        leads = tuple(
+            self.step_link(other, links, role)
+            for other, later in enumerate(self.steps)
+            if any(
+                part.name.value == step.id.value and answer in {option.value for option in part.options}
+                for part in later.when
+            )
+        )
+        return Answer(in_words(answer), back, leads)
+
+    def bounds(self, step: Step) -> tuple[str, ...]:
+        """Least and most times against other steps, in words."""
+        least = [f"Not before {length(wait.seconds)} after {self.named(wait.step.value)}." for wait in step.waits]
+        most = [f"Done within {length(wait.seconds)} after {self.named(wait.step.value)}." for wait in step.within]
+        return (*least, *most)
+
+    def named(self, name: str) -> str:
+        """A step in a sentence: its number and how its text opens."""
+        number = self.index.get(name)
+        return (
+            f"step {number + 1} ({opening(self.steps[number].do.value, 60)})" if number is not None else in_words(name)
+        )
+
+    def hand_overs(self, step: Step, role: str | None) -> tuple[HandOver, ...]:
+        """What goes from hand to hand in a step, or is put on somebody; for one role only what concerns them."""
+        if step.role is None:
+            return ()
+        giver = step.role.value
+        found = [self._hand_over(effect, giver, role) for effect in step.effects]
+        return tuple(over for over in found if over is not None)
+
+    def _hand_over(self, effect: Effect, giver: str, role: str | None) -> HandOver | None:
+        if effect.target is None:
+            return None
+        if effect.field == "passes":
+            kind, thing, taker, place = "give", effect.thing.value, effect.target.value, "hands"
+        elif effect.field == "covers" and "." in effect.thing.value:
+            kind, thing = "dress", effect.target.value
+            taker, _, place = effect.thing.value.rpartition(".")
+        else:
+            return None
+        if taker == giver or role not in (None, giver, taker):
+            return None
+        return HandOver(kind, self.thing(thing), self.role(giver), self.role(taker), place, role == taker)
+
+    def requirements(self, step: Step) -> tuple[str, ...]:
+        """The requirements a step answers, each with its source."""
+        known = {requirement.id.value: requirement for requirement in self.facts.protocol_set.requirements}
+        found = [known[name.value] for name in step.meets if name.value in known]
+        return tuple(f"{requirement.text} ({requirement.source})" for requirement in found)
+
+    def record(self, name: str) -> str:
+        """A line to write down, in words: Room pack: lot."""
+        thing, _, what = name.rpartition(".")
+        return f"{self.thing(thing)}: {in_words(what)}" if thing else in_words(what)
+
+
+def warn(kind: str, text: str) -> Warn:
+    """A caution with its signal word."""
+    return Warn(kind, HAZARDS.get(kind, HAZARDS["general"]), text)

@@ -1,0 +1,245 @@
+"""The whole site as ready pages: what each shows is worked out here, and any site generator can take it from here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from ..checks import Report, Rule, Severity, all_rules
+from ..language.schemas import KINDS, SHARED, schema
+from .addresses import ABOUT, ASSETS, HOME, LANGUAGE, PROBLEMS, RULES, Links, part_page, role_page, team_page
+from .diagram import phase_picture
+from .diagram_svg import svg
+from .fields import reference
+from .frame import Frame, Framing
+from .home import missing, protocol_cards, role_cards
+from .problems import counted, problems
+from .prose import blocks
+from .reading import Reading
+from .steps import phase_views
+from .templating import render
+from .views import Link, PhaseView
+
+_ASSET_FOLDER = Path(__file__).parent / "assets"
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A place on a page that its table of contents leads to; level 1 is the page's title."""
+
+    text: str
+    anchor: str
+    level: int
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One finished page.
+
+    ``address`` ends in .html and is relative to the site; ``written_in`` is the file it was drawn from. ``kind`` is
+    home, role, team, part, problems, language, rules or about. ``search_weight`` is how much its hits count beside
+    those of other pages; 0 keeps it out of the search.
+    """
+
+    address: str
+    kind: str
+    title: str
+    html: str
+    headings: tuple[Heading, ...]
+    in_menu: bool
+    search_weight: float
+    written_in: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Asset:
+    """A file that pages load."""
+
+    address: str
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """All pages, in the order of the menu, and all assets."""
+
+    pages: tuple[Page, ...]
+    assets: tuple[Asset, ...]
+
+
+def build_site(report: Report) -> Site:
+    """Draws every page of a checked protocol set. Raises ValueError if two pages would have one address."""
+    pages = tuple(_Maker(report).pages())
+    addresses: dict[str, str] = {}
+    for page in pages:
+        clash = addresses.setdefault(page.address.casefold(), page.title)
+        if clash is not page.title:
+            raise ValueError(f"two pages would be {page.address}: {clash!r} and {page.title!r}")
+    return Site(pages, assets())
+
+
+def assets() -> tuple[Asset, ...]:
+    """The style sheet, the scripts and their licence."""
+    files = sorted(path for path in _ASSET_FOLDER.iterdir() if path.is_file())
+    return tuple(Asset(f"{ASSETS}/{path.name}", path.read_bytes()) for path in files)
+
+
+class _Maker:
+    def __init__(self, report: Report) -> None:
+        self.report, self.facts = report, report.facts
+        self.framing = Framing(report)
+        self.readings = {one.protocol.id: Reading(one, report.facts) for one in report.facts.examined}
+        self.rules: tuple[Rule, ...] = all_rules()
+
+    def pages(self) -> Iterator[Page]:
+        """Every page, in the order of the menu."""
+        yield self.home()
+        for reading in self.readings.values():
+            yield self.team(reading)
+        for card in role_cards(self.all, HOME):
+            yield self.role(card.id, card.link.text)
+        for reading in self.readings.values():
+            for role in reading.roles:
+                yield self.part(reading, role)
+        yield self.problem_page()
+        yield self.rule_page()
+        yield self.language()
+        yield self.about()
+
+    @property
+    def all(self) -> list[Reading]:
+        """The readings of all protocols."""
+        return list(self.readings.values())
+
+    def home(self) -> Page:
+        frame = self.framing.of_site(HOME, tells_errors=True)
+        values = {
+            "roles": role_cards(self.all, HOME),
+            "protocols": protocol_cards(self.all, HOME),
+            "missing": missing(self.facts.protocol_set.unreadable, HOME),
+            "counts": counted(self.report),
+            "to_problems": Links(HOME).to(PROBLEMS),
+            "to_about": Links(HOME).to(ABOUT),
+        }
+        headings = (("Who are you?", "choose_role"), ("Protocols", "choose_protocol"))
+        return _page("home", HOME, "Home", frame, values, headings, title_shown=frame.clinic)
+
+    def role(self, role: str, title: str) -> Page:
+        address = role_page(role)
+        frame = replace(self.framing.of_site(address, tells_errors=True), path=(Link("Home", Links(address).to(HOME)),))
+        values = {"protocols": protocol_cards(self.all, address, role)}
+        return _page("role", address, title, frame, values, (), in_menu=False, weight=0.0)
+
+    def team(self, reading: Reading) -> Page:
+        protocol = reading.protocol
+        address = team_page(protocol.id)
+        links = Links(address)
+        frame = self.framing.of_protocol(address, protocol, (Link("Home", links.to(HOME)),))
+        phases = tuple(
+            replace(phase, picture=self.picture(reading, phase)) for phase in phase_views(reading, links, None)
+        )
+        values = {
+            "protocol": protocol,
+            "phases": phases,
+            "parts": tuple(Link(reading.role(role), links.to(part_page(protocol.id, role))) for role in reading.roles),
+            "choices": protocol.choices,
+        }
+        headings = tuple((phase.title, phase.anchor) for phase in phases)
+        return _page("team", address, protocol.title.value, frame, values, headings, written_in=protocol.path)
+
+    def picture(self, reading: Reading, phase: PhaseView) -> str | None:
+        """The diagram of a phase, or None where its order can't be drawn."""
+        found = phase_picture(reading, phase.number - 1, reading.roles)
+        if found is None:
+            return None
+        lanes = ", ".join(reading.role(role) for role in reading.roles)
+        title = f"Phase {phase.number}: {phase.title}"
+        text = f"{len(phase.steps)} steps in the lanes {lanes}. The table below says the same in words."
+        return svg(found, f"picture_{phase.number}", title, text)
+
+    def part(self, reading: Reading, role: str) -> Page:
+        protocol = reading.protocol
+        address = part_page(protocol.id, role)
+        links, title = Links(address), reading.role(role)
+        whole = Link(protocol.title.value, links.to(team_page(protocol.id)))
+        path = (Link("Home", links.to(HOME)), Link(title, links.to(role_page(role))))
+        frame = self.framing.of_protocol(address, protocol, path)
+        phases = phase_views(reading, links, role)
+        others = [other for other in reading.roles if other != role]
+        values = {
+            "role": title,
+            "protocol": protocol,
+            "whole": whole,
+            "phases": phases,
+            "proved": reading.hands is not None,
+            "others": tuple(Link(reading.role(other), links.to(part_page(protocol.id, other))) for other in others),
+        }
+        headings = tuple((phase.title, phase.anchor) for phase in phases if phase.entries)
+        full = f"{title}: {protocol.title}"
+        return _page(
+            "part", address, full, frame, values, headings, in_menu=False, weight=0.0, title_shown=title,
+            written_in=protocol.path,
+        )  # fmt: skip
+
+    def problem_page(self) -> Page:
+        values = {"problems": problems(self.report, self.readings), "counts": counted(self.report)}
+        return self._site_page("problems", PROBLEMS, "Problems", values, ())
+
+    def rule_page(self) -> Page:
+        rules = tuple((rule, rule.severity.value, blocks(rule.page)) for rule in self.rules)
+        headings = tuple((rule.name, f"rule_{rule.name}") for rule in self.rules)
+        return self._site_page("rules", RULES, "Rules", {"rules": rules}, headings)
+
+    def language(self) -> Page:
+        kinds: Mapping[str, Any] = {kind: schema(kind) for kind in KINDS}
+        found = reference(kinds, schema(SHARED))
+        headings = (
+            *((shape.title, shape.anchor) for shape in found.files),
+            ("Shapes inside the files", "inside_files"),
+            ("How words and values are written", "small_words"),
+        )
+        return self._site_page("language", LANGUAGE, "Language reference", {"reference": found}, headings)
+
+    def about(self) -> Page:
+        proofs = [one.proof for one in self.facts.examined if one.proof is not None]
+        values = {
+            "protocols": len(self.facts.examined),
+            "scenarios": sum(len(proof.explorations) for proof in proofs),
+            "states": sum(proof.states for proof in proofs),
+            "unproved": tuple(
+                (one.protocol.title.value, one.unproved) for one in self.facts.examined if one.unproved is not None
+            ),
+            "missing": missing(self.facts.protocol_set.unreadable, ABOUT),
+            "errors": sum(1 for finding in self.report.findings if finding.severity is Severity.ERROR),
+            "rule_count": len(self.rules),
+            "to_rules": Links(ABOUT).to(RULES),
+            "to_problems": Links(ABOUT).to(PROBLEMS),
+        }
+        headings = (("What is checked", "is_checked"), ("What is not checked", "not_checked"))
+        return self._site_page("about", ABOUT, "What is checked", values, headings)
+
+    def _site_page(
+        self, kind: str, address: str, title: str, values: Mapping[str, object], headings: tuple[tuple[str, str], ...]
+    ) -> Page:
+        frame = self.framing.of_site(address, tells_errors=False)
+        return _page(kind, address, title, frame, values, headings, weight=0.2)
+
+
+def _page(  # noqa: PLR0913 - one argument for each thing a page has
+    kind: str,
+    address: str,
+    title: str,
+    frame: Frame,
+    values: Mapping[str, object],
+    headings: tuple[tuple[str, str], ...],
+    *,
+    in_menu: bool = True,
+    weight: float = 1.0,
+    title_shown: str | None = None,
+    written_in: str | None = None,
+) -> Page:
+    html = render(f"{kind}.html", frame=frame, title=title_shown or title, **values)
+    places = (Heading(title_shown or title, "sf_top", 1), *(Heading(text, anchor, 2) for text, anchor in headings))
+    return Page(address, kind, title, html, places, in_menu, weight, written_in)

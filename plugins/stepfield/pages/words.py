@@ -1,0 +1,84 @@
+"""Words the pages use for levels, hazards, lengths of time and states of approval."""
+
+from __future__ import annotations
+
+import re
+
+from ..language.model import Duration
+
+HAZARDS = {
+    "sharps": "Sharps",
+    "fire": "Fire",
+    "chemical": "Chemical",
+    "splash": "Splash",
+    "pressure": "Pressure",
+    "electrical": "Electricity",
+    "allergy": "Allergy",
+    "medicine": "Medicine",
+    "general": "Take care",
+}
+"""The signal word beside the warning sign, by kind of caution."""
+
+STATES = {
+    "draft": ("Draft", "not approved: for writing and review, not for use"),
+    "in-review": ("In review", "not approved yet: not for use"),
+    "retired": ("Retired", "withdrawn: no longer for use"),
+}
+"""What marks a protocol that is not approved: the word, and what it means."""
+
+FIRST_THINGS = "Local policy, manufacturers' instructions and licensed judgement come first."
+"""The caution every page carries."""
+
+_END = re.compile(r"[.!?][\"')\]]*\s+(?=\S)")
+"""Where a sentence ends and another begins."""
+_UNITS = ((86_400, "d"), (3_600, "h"), (60, "min"), (1, "s"))
+
+
+def length(seconds: float) -> str:
+    """A length of time as people say it: 2 min 30 s; at most two units, the smaller one rounded."""
+    for position, (size, unit) in enumerate(_UNITS):
+        if seconds >= size:
+            whole, rest = divmod(seconds, size)
+            if position + 1 < len(_UNITS):
+                smaller, word = _UNITS[position + 1]
+                more = round(rest / smaller)
+                return f"{whole:.0f} {unit} {more} {word}" if more else f"{whole:.0f} {unit}"
+            return f"{seconds:g} {unit}"
+    return f"{seconds:g} s"
+
+
+def span_of(duration: Duration) -> str:
+    """How long something takes: one length, or the range with what is usual."""
+    least, likely, most = (length(value) for value in (duration.least, duration.likely, duration.most))
+    if least == most:
+        return likely
+    return f"{least} to {most}, usually {likely}"
+
+
+def in_words(name: str) -> str:
+    """A name of the protocol as words: pack-checked is pack checked."""
+    return name.replace("-", " ").replace(".", ": ")
+
+
+def in_sentence(title: str) -> str:
+    """A title inside a sentence: its first letter small, unless it is an abbreviation or a proper noun."""
+    first = title.split(" ", 1)[0]
+    return title if first[1:] != first[1:].lower() else title[:1].lower() + title[1:]
+
+
+def one_of(words: list[str]) -> str:
+    """Words as alternatives: a, b or c."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def split(text: str) -> tuple[str, str]:
+    """A text as its first sentence and the rest."""
+    line = " ".join(text.split())
+    found = _END.search(line)
+    return (line[: found.end()].rstrip(), line[found.end() :]) if found is not None else (line, "")
+
+
+def opening(text: str, most: int = 90) -> str:
+    """The first sentence of a text on one line, cut where it grows too long to glance at."""
+    line, _ = split(text)
+    return line if len(line) <= most else line[: most - 1].rstrip() + "…"
