@@ -56,7 +56,7 @@ layers: $(VENV)/.test-ready
 	$(BIN)/lint-imports --no-logo --cache-dir $(CACHE)/import-linter
 
 pytest: $(VENV)/.test-ready browser $(AXE)/.ready-$(AXE_VERSION)
-	$(BIN)/pytest -n 2
+	$(BIN)/pytest -n 2 --dist worksteal --durations 5
 
 # Pinned and hashed, in a virtual environment of the project's own; the project itself is linked in, not copied.
 $(VENV)/.made:
