@@ -152,7 +152,7 @@ def test_a_repeat_goes_back_and_others_wait_for_the_last_answer() -> None:
     found = proof(REPEAT)
     assert names(found, only(found)) == ["fetch", "look", "use"]
     assert found.complete
-    again = [edge for edges in found.explorations[0].edges for edge in edges if edge.answer == "damaged"]
+    again = [edge for edges in found.exploration.edges for edge in edges if edge.answer == "damaged"]
     assert again
 
 

@@ -7,7 +7,7 @@ from .explore import Exploration, explore
 from .graph import StepGraph, compile_protocol
 from .mend import mends_of
 from .order import Link, Order, bits, order_of
-from .proof import DEFAULT_LIMIT, Occurrence, Proof, prove, scenarios_of
+from .proof import DEFAULT_LIMIT, Occurrence, Proof, prove
 from .trace import Moment, cause_of, replay, slips_at_end
 from .world import Slip, World
 
@@ -30,6 +30,5 @@ __all__ = [
     "order_of",
     "prove",
     "replay",
-    "scenarios_of",
     "slips_at_end",
 ]

@@ -5,13 +5,15 @@ A scenario is one settling of the choices, and of those answers that decide whet
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from .explore import Answers, Exploration, explore
+from .explore import Exploration, Settled, explore
 from .graph import StepGraph
+from .order import bits
+from .sharing import Settlings
 from .trace import cause_of
+from .way import Sighting, Way, first_sighting
 from .world import Slip, SlipKey
 
 DEFAULT_LIMIT = 200_000
@@ -28,111 +30,93 @@ class Occurrence:
     slip: Slip
     scenarios: tuple[Mapping[str, str], ...]
     always: bool
-    witness: tuple[tuple[int, str | None], ...]
+    witness: Way
     cause: int | None
 
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """All explorations of one protocol and what they came to.
+    """What one exploration of a protocol came to.
 
-    ``never`` are the steps no scenario reaches (only told when every scenario was explored to the end).
-    ``all_tried`` is false when the bound on states was reached before every scenario had its turn.
+    ``scenarios`` counts the settlings of the choices that some step looks at. ``never`` are the steps no scenario
+    reaches (only told when everything was explored to the end).
     """
 
     graph: StepGraph
-    explorations: tuple[Exploration, ...]
+    exploration: Exploration
+    scenarios: int
     occurrences: tuple[Occurrence, ...]
     never: tuple[int, ...]
-    all_tried: bool
+
+    @property
+    def explorations(self) -> tuple[Exploration, ...]:
+        """The exploration, as a tuple."""
+        return (self.exploration,)
 
     @property
     def complete(self) -> bool:
         """Whether every order of every scenario was explored."""
-        return self.all_tried and all(found.complete for found in self.explorations)
+        return self.exploration.complete
 
     @property
     def states(self) -> int:
         """How many states were looked at."""
-        return sum(len(found.parents) for found in self.explorations)
+        return len(self.exploration.done)
 
 
-def scenarios_of(graph: StepGraph) -> Iterator[dict[str, str]]:
-    """Every settling of the choices that some step looks at, in the order they are declared."""
-    looked_at = {part.choice for parts in graph.conditions for part in parts}
-    choices = [choice for choice in graph.protocol.choices if choice.id.value in looked_at]
-    for picked in itertools.product(*([option.value for option, _ in choice.options] for choice in choices)):
-        yield {choice.id.value: option for choice, option in zip(choices, picked, strict=True)}
-
-
-def prove(graph: StepGraph, limit: int = DEFAULT_LIMIT) -> Proof:
+def prove(graph: StepGraph, limit: int = DEFAULT_LIMIT, *, reduced: bool = False) -> Proof:
     """Explores every scenario and merges what was seen; ``limit`` bounds the states of all of them together."""
-    explorations, all_tried = _explore_all(graph, limit)
-    keys = dict.fromkeys(key for found in explorations for key in found.slips)
-    occurrences = [_occurrence(key, explorations) for key in keys]
-    happened = {step for found in explorations for step in found.happened}
-    whole = all_tried and all(found.complete for found in explorations)
-    never = tuple(step for step in range(len(graph.steps)) if whole and step not in happened)
-    return Proof(graph, explorations, tuple(occurrences), never, all_tried)
+    found = explore(graph, limit, reduced=reduced)
+    settlings = Settlings(found)
+    occurrences = tuple(_occurrence(key, settlings) for key in found.slips)
+    never = tuple(step for step in range(len(graph.steps)) if found.complete and step not in found.happened)
+    return Proof(graph, found, settlings.count, occurrences, never)
 
 
-def _explore_all(graph: StepGraph, limit: int) -> tuple[tuple[Exploration, ...], bool]:
-    explorations: list[Exploration] = []
-    for settled in scenarios_of(graph):
-        if limit <= 0:
-            return tuple(explorations), False
-        explorations.append(explore(graph, settled, limit))
-        limit -= len(explorations[-1].parents)
-    return tuple(explorations), True
+def _occurrence(key: SlipKey, settlings: Settlings) -> Occurrence:
+    found, seen = settlings.found, settlings.failing(key)
+    where = 0
+    for _, mask in seen:
+        where |= mask
+    sighting = first_sighting(key, settlings, where & -where)
+    failing = settlings.answers_at_ends(settlings.forward(seen))
+    avoiding = settlings.answers_at_ends(
+        settlings.forward(settlings.starts, lambda edge: key not in edge.slips), but=key
+    )
+    always = found.complete and not any(avoiding.get(answers, 0) & mask for answers, mask in failing.items())
+    slip = found.slips[key]
+    return Occurrence(
+        slip=slip,
+        scenarios=tuple(_scenarios(settlings, sighting, where, failing)),
+        always=always,
+        witness=sighting.way,
+        cause=cause_of(found.graph, slip, sighting.way),
+    )
 
 
-def _occurrence(key: SlipKey, explorations: tuple[Exploration, ...]) -> Occurrence:
-    having = [found for found in explorations if key in found.slips]
-    scenarios: list[Mapping[str, str]] = []
-    always = True
-    for found in having:
-        failing = _failing_answers(key, found)
-        scenarios += [{**found.settled, **given} for given in _fewest_words(found, failing)]
-        always = always and found.complete and not _avoidable(key, found, failing)
-    node, step, answer = _sightings(key, having[0])[0]
-    last = [] if step is None else [(step, answer)]
-    witness = (*having[0].way_to(node), *last)
-    slip = having[0].slips[key]
-    return Occurrence(slip, tuple(scenarios), always, witness, cause_of(having[0].graph, slip, witness))
+def _scenarios(
+    settlings: Settlings, sighting: Sighting, where: int, failing: Mapping[Settled, int]
+) -> Iterator[Mapping[str, str]]:
+    """Every settling of the choices that has the slip, with the answers that decide; the sighting's own comes first."""
+    if not settlings.told_apart:
+        yield sighting.settled
+        return
+    usual = settlings.answers_at_ends(settlings.reaching)
+    first = where & -where
+    shown = settlings.answers_at_ends(settlings.forward([(sighting.node, first)]))
+    for combination in bits(where):
+        bit = 1 << combination
+        here = dict.fromkeys(shown if bit == first else ()) | dict.fromkeys(_in(failing, bit))
+        for given in _fewest_words(settlings.found, list(here), _in(usual, bit)):
+            yield {**settlings.settled(combination), **given}
 
 
-Sighting = tuple[int, int | None, str | None]
-"""Node, step and answer at which a slip shows; step None at an end."""
+def _in(answers: Mapping[Settled, int], combination: int) -> list[Settled]:
+    return [given for given, mask in answers.items() if mask & combination]
 
 
-def _sightings(key: SlipKey, found: Exploration) -> list[Sighting]:
-    """Everywhere a slip shows, the shortest way first."""
-    seen: list[Sighting] = []
-    for node, edges in enumerate(found.edges):
-        seen += [(node, edge.step, edge.answer) for edge in edges if key in edge.slips]
-        if key in found.ends.get(node, ()):
-            seen.append((node, None, None))
-    return seen
-
-
-def _failing_answers(key: SlipKey, found: Exploration) -> list[Answers]:
-    """The answers with which some whole order ends that has the slip; those of the shortest sighting come first."""
-    starts = [edge.to for edges in found.edges for edge in edges if key in edge.slips]
-    starts += [node for node, slips in found.ends.items() if key in slips]
-    reached: dict[int, None] = {}
-    for start in starts:
-        stack = [start]
-        while stack:
-            node = stack.pop()
-            if node not in reached:
-                reached[node] = None
-                stack += [edge.to for edge in found.edges[node]]
-    return list(dict.fromkeys(found.answers[node] for node in reached if node in found.ends))
-
-
-def _fewest_words(found: Exploration, failing: list[Answers]) -> list[dict[str, str]]:
+def _fewest_words(found: Exploration, failing: list[Settled], usual: list[Settled]) -> list[dict[str, str]]:
     """The failing answers, told only for the questions that decide; later questions are dropped first."""
-    usual = {found.answers[node] for node in found.ends}
     telling = list(range(len(found.graph.tracked)))
     for question in reversed(range(len(found.graph.tracked))):
         fewer = [other for other in telling if other != question]
@@ -147,19 +131,5 @@ def _fewest_words(found: Exploration, failing: list[Answers]) -> list[dict[str, 
     ]
 
 
-def _told(answers: Answers, telling: list[int]) -> Answers:
+def _told(answers: Settled, telling: list[int]) -> Settled:
     return tuple(answers[question] for question in telling)
-
-
-def _avoidable(key: SlipKey, found: Exploration, failing: list[Answers]) -> bool:
-    """Whether some whole order ends with the same answers but without the slip."""
-    reached, stack = {0}, [0]
-    while stack:
-        node = stack.pop()
-        if node in found.ends and found.answers[node] in failing and key not in found.ends[node]:
-            return True
-        for edge in found.edges[node]:
-            if edge.to not in reached and key not in edge.slips:
-                reached.add(edge.to)
-                stack.append(edge.to)
-    return False

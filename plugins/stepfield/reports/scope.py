@@ -60,7 +60,7 @@ def checked_of(reports: Sequence[Report]) -> Checked:
     return Checked(
         protocols=len(examined) + len(unreadable),
         steps=sum(len(one.protocol.steps) for one in examined),
-        scenarios=sum(len(proof.explorations) for proof in proofs),
+        scenarios=sum(proof.scenarios for proof in proofs),
         states=sum(proof.states for proof in proofs),
         unproved=(
             *(Unproved(name, "its file cannot be read as meant; mend it first") for name in unreadable),

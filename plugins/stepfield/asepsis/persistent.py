@@ -1,0 +1,80 @@
+"""Which of the steps whose turn it is need to be tried at all, because the order of the others makes no difference.
+
+This is the method of stubborn (or persistent) sets, after Valmari and Godefroid: from one ready step, take in every
+step that could still happen before it and whose order against it can matter, and for a step that waits, one it waits
+for. Trying only the ready steps of such a set still shows every slip and every end: what else happens first can be
+moved behind.
+"""
+
+from __future__ import annotations
+
+from .footprint import conflicts
+from .graph import StepGraph
+from .order import bits
+
+
+class PersistentSets:
+    """For a set of steps done, the ready steps that must be tried."""
+
+    def __init__(self, graph: StepGraph) -> None:
+        self.graph = graph
+        self.conflicts = [mask | extra for mask, extra in zip(conflicts(graph), _unready(graph), strict=True)]
+        self.later = _later(graph)
+        self.known: dict[tuple[int, int], tuple[int, ...]] = {}
+
+    def of(self, ready: tuple[int, ...], left: int, redone: int) -> tuple[int, ...]:
+        """The smallest such set found.
+
+        ``ready`` are the steps whose turn it is, ``left`` the mask of the steps not done in this phase, ``redone`` the
+        mask of the done ones that a repeat may still bring back.
+        """
+        if len(ready) == 1:
+            return ready
+        key = (left, redone)
+        best = self.known.get(key)
+        if best is None:
+            best = ready
+            turn = sum(1 << step for step in ready)
+            for seed in ready:
+                tried = self._closed(seed, turn, left, redone) & turn
+                if tried.bit_count() < len(best):
+                    best = tuple(bits(tried))
+                    if len(best) == 1:
+                        break
+            self.known[key] = best
+        return best
+
+    def _closed(self, seed: int, turn: int, left: int, redone: int) -> int:
+        taken, open_steps = 0, 1 << seed
+        while open_steps:
+            step = (open_steps & -open_steps).bit_length() - 1
+            taken |= 1 << step
+            if turn >> step & 1:
+                before_it = (left | redone) & ~(0 if redone else self.later[step])
+                open_steps |= self.conflicts[step] & before_it
+            else:
+                waits_for = self.graph.order.before[step] & left
+                open_steps |= (waits_for & -waits_for) if waits_for else 0
+            open_steps &= ~taken
+        return taken
+
+
+def _later(graph: StepGraph) -> list[int]:
+    """For each step the mask of the steps that always come after it."""
+    later = [0] * len(graph.steps)
+    for step, mask in enumerate(graph.order.ancestors()):
+        for earlier in bits(mask):
+            later[earlier] |= 1 << step
+    return later
+
+
+def _unready(graph: StepGraph) -> list[int]:
+    """Order that matters though nothing is shared: a repeat takes back what lets a step of somebody else be ready."""
+    extra = [0] * len(graph.steps)
+    for asking, (_, undone) in graph.repeats.items():
+        for step, before in enumerate(graph.order.before):
+            same_phase = graph.order.phase_of[step] == graph.order.phase_of[asking]
+            if same_phase and before & undone and not undone >> step & 1:
+                extra[asking] |= 1 << step
+                extra[step] |= 1 << asking
+    return extra
