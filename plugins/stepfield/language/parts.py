@@ -12,7 +12,7 @@ from .source import Problem, Span, Text
 from .steps import Line, Use
 
 MOST_NESTED = 8
-MOST_STEPS = 2000
+MOST_LINES = 2000
 _KINDS = {"item": Kind.ITEM, "surface": Kind.SURFACE, "site": Kind.SITE, "pack": Kind.PACK}
 
 
@@ -44,7 +44,18 @@ class Unfolding:
     missing: set[str] = field(default_factory=set)
     lost: set[str] = field(default_factory=set)
     misshapen: list[Problem] = field(default_factory=list)
-    steps: int = 0
+    lines: int = 0
+
+    def has_room(self, line: Line, around: _Around) -> bool:
+        """Counts one more line. Past the most a protocol may have that is told, once, and nothing more is unfolded."""
+        self.lines += 1
+        if self.lines == MOST_LINES + 1:
+            message = f"the protocol has more than {MOST_LINES:,} steps once its parts are unfolded"
+            span = around.used_at[0] if around.used_at else line.span
+            self.misshapen.append(
+                Problem("bad-shape", span, message, self.lookup.protocol, subject="steps", hint="split it")
+            )
+        return self.lines <= MOST_LINES
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,19 +84,12 @@ def _unfold(lines: tuple[Line, ...], around: _Around, job: Unfolding) -> list[St
     renaming = _Renaming(around, local)
     steps: list[Step] = []
     for line in lines:
+        if not job.has_room(line, around):
+            break
         if isinstance(line, Use):
             steps += _used(line, renaming, job)
-            continue
-        job.steps += 1
-        if job.steps > MOST_STEPS:
-            if job.steps == MOST_STEPS + 1:
-                message = f"the protocol has more than {MOST_STEPS:,} steps once its parts are unfolded"
-                span = around.used_at[0] if around.used_at else line.id.span
-                job.misshapen.append(
-                    Problem("bad-shape", span, message, job.lookup.protocol, subject="steps", hint="split it")
-                )
-            break
-        steps.append(renaming.step(line) if around.part else line)
+        else:
+            steps.append(renaming.step(line) if around.part else line)
     return steps
 
 

@@ -65,6 +65,8 @@ class Resolver:
         other = self.steps.get(name)
         if other is not None:
             self._twice(step.id, other.id, name)
+            if step.asks and not other.asks:
+                self.steps[name] = step  # names of answers are looked up in the one that asks
             return
         if name in choices:
             self._twice(step.id, choices[name], name)

@@ -64,7 +64,7 @@ def _step(line: Mapping, problems: list[Problem]) -> Step:
         withdraws=texts(line, "withdraws"),
         asks=_asks(line.get("asks")),
         repeat=_repeat(line.get("repeat")),
-        takes=_takes(line.get("takes"), problems),
+        takes=_takes(line, problems),
         waits=_waits(line.get("waits"), "for", "at_least"),
         within=_waits(line.get("within"), "of", "at_most"),
         cautions=read_cautions(line.get("cautions")),
@@ -121,7 +121,8 @@ def _repeat(node: Node | None) -> Repeat | None:
     return Repeat(_must(node, "from"), _must(node, "answer")) if isinstance(node, Mapping) else None
 
 
-def _takes(node: Node | None, problems: list[Problem]) -> Duration | None:
+def _takes(line: Mapping, problems: list[Problem]) -> Duration | None:
+    node = line.get("takes")
     if node is None:
         return None
     if isinstance(node, Scalar):
@@ -131,7 +132,7 @@ def _takes(node: Node | None, problems: list[Problem]) -> Duration | None:
     least, likely, most = (seconds(_must(node, key)) for key in ("least", "likely", "most"))
     if not least <= likely <= most:
         message = "the three durations must grow: least, then likely, then most"
-        problems.append(shape_problem(node.span, message, "takes"))
+        problems.append(shape_problem(node.span, message, "takes", step=_must(line, "id").value))
     return Duration(least, likely, most, node.span)
 
 

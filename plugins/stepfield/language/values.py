@@ -84,6 +84,6 @@ def day(written: Text, problems: list[Problem], subject: str) -> datetime.date:
         return datetime.date.min
 
 
-def shape_problem(span: Span, message: str, subject: str, hint: str | None = None) -> Problem:
+def shape_problem(span: Span, message: str, subject: str, step: str | None = None) -> Problem:
     """Something that no schema can say but that is wrong with a file's shape."""
-    return Problem("bad-shape", span, message, subject=subject, hint=hint)
+    return Problem("bad-shape", span, message, step=step, subject=subject)

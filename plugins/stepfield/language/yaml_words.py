@@ -113,7 +113,7 @@ _KNOWN: tuple[tuple[str, Advice], ...] = (
             "put the value here, in quotes if it begins with a sign",
         ),
     ),
-    ("nesting", Advice("values are nested too deeply", None)),
+    ("nesting", Advice("values are nested more than 32 deep here", "look for a bracket that is not closed")),
 )
 
 
