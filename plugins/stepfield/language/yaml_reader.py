@@ -7,6 +7,7 @@ are told at once.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -16,17 +17,14 @@ from yaml._yaml import CParser
 from .source import Problem, Span, Text
 from .yaml_nodes import Document, Entry, Mapping, Node, Scalar, Sequence
 from .yaml_scalars import UnusableNumberError, typed
-from .yaml_strict import badly_indented_line, block_text_fault, glued_comment, may_hide_something
+from .yaml_strict import Fault, at_end, at_start, glued, in_block_text, may_hide_something
 from .yaml_text import UNSEEN, UnreadableError, decoded, unseen_name
-from .yaml_words import advice_for
+from .yaml_words import syntax_fault
 
 Event = Any
-"""An event or token of the library, and a mark: its stubs leave out half of what they carry."""
-Mark = Any
+"""An event or token of the library; its stubs leave out half of what they carry."""
 MOST_DEPTH = 32
 MOST_NODES = 200_000
-_TOLD_WHERE_IT_BEGINS = ("unexpected end of stream", "could not find expected ':'", "document indicator")
-"""Complaints the parser makes only where it gives up, far from what is wrong."""
 _NOWHERE = Text("", Span("", 1, 1, 1, 1))
 
 
@@ -47,7 +45,7 @@ def read_yaml(data: bytes, path: str) -> Reading:
     try:
         text, problems = decoded(data, path)
     except UnreadableError as refused:
-        return Reading("", None, (refused.problem,))
+        return Reading(refused.text, None, (refused.problem,))
     composer = _Composer(path, text if text.endswith("\n") else text + "\n", problems)
     root = composer.compose()
     problems.sort(key=lambda problem: (problem.span, problem.message))
@@ -90,7 +88,7 @@ class _Composer:
             if may_hide_something(self.text):
                 self._look_at_tokens()
         except yaml.YAMLError as error:
-            self._syntax(error)
+            self._faults([syntax_fault(error, self.text)])
             return None
         except _StopError:
             return None
@@ -161,35 +159,28 @@ class _Composer:
 
     def _checked_span(self, event: Event) -> Span:
         """The span of a quoted or block text, after a look at what the parser is lax about."""
-        indent = self.stack[-1].indent if self.stack else -1
-        if event.style in "|>":
-            fault = block_text_fault(self.text, event.start_mark.index, indent)
-            if fault:
-                self._say(event, fault, "put the spaces right")
-            block = self.text[event.start_mark.index : event.end_mark.index].rstrip()
-            start, lines = event.start_mark, block.split("\n")
-            width = len(lines[-1]) + (start.column if len(lines) == 1 else 0)
-            return Span(self.path, start.line + 1, start.column + 1, start.line + len(lines), width + 1)
-        self._check_end(event, indent, event.start_mark)
-        return self._span(event)
+        start, end, indent = event.start_mark, event.end_mark, self._indent()
+        self._faults(at_start(self.text, start, self._parent()))
+        if event.style not in "|>":
+            self._faults(at_end(self.text, start, end, indent))
+            return self._span(event)
+        self._faults(in_block_text(self.text, start, indent))
+        lines = self.text[start.index : end.index].rstrip().split("\n")
+        width = len(lines[-1]) + (start.column if len(lines) == 1 else 0)
+        return Span(self.path, start.line + 1, start.column + 1, start.line + len(lines), width + 1)
 
-    def _check_end(self, event: Event, indent: int, start: Mark) -> None:
-        """Looks at the lines of a quoted or bracketed value and at what follows it."""
-        end = event.end_mark
-        if glued_comment(self.text, end.index):
-            self._say_at(
-                end.line,
-                end.column,
-                "a comment needs a space before its '#'",
-                "put a space before it, or the '#' inside the quotes",
-            )
-        if end.line == start.line:
-            return
-        number = badly_indented_line(self.text, start.index, end.index, indent)
-        if number is not None:
-            sign = self.text[start.index]
-            message = f"this line belongs to what {sign} opens in line {start.line + 1}, but is not indented"
-            self._say_at(start.line + number, 0, message, "close that before, or indent this line with spaces")
+    def _indent(self) -> int:
+        """The column of the block collection that is being read, -1 at the top."""
+        return self.stack[-1].indent if self.stack else -1
+
+    def _parent(self) -> int:
+        """The column that a value standing here must exceed; none for a key, which stands at it."""
+        top = self.stack[-1] if self.stack else None
+        return -1 if top is None or top.event.flow_style or (top.is_mapping and top.key is None) else top.indent
+
+    def _faults(self, faults: Iterable[Fault]) -> None:
+        for fault in faults:
+            self._say_at(fault.line, fault.column, fault.message, fault.hint)
 
     def _open(self, event: Event) -> None:
         self._count(event)
@@ -200,15 +191,16 @@ class _Composer:
                 "no file needs that: look for a bracket that is not closed",
             )
             raise _StopError
-        outer = self.stack[-1].indent if self.stack else -1
-        indent = outer if event.flow_style else event.start_mark.column
+        if event.flow_style:
+            self._faults(at_start(self.text, event.start_mark, self._parent()))
+        indent = self._indent() if event.flow_style else event.start_mark.column
         self.stack.append(_Open(event, indent, isinstance(event, yaml.MappingStartEvent)))
 
     def _close(self, event: Event) -> None:
         done = self.stack.pop()
         start = done.event.start_mark
         if done.event.flow_style:
-            self._check_end(event, done.indent, start)
+            self._faults(at_end(self.text, start, event.end_mark, done.indent))
             end_line, end_column = event.end_mark.line + 1, event.end_mark.column + 1
         else:
             last = done.entries[-1].value if done.entries else done.items[-1] if done.items else None
@@ -279,21 +271,8 @@ class _Composer:
                     "write 'key: value', or put the text in quotes",
                 )
                 self.usable = False
-            elif isinstance(token, yaml.FlowEntryToken) and glued_comment(self.text, end.index):
-                self._say_at(end.line, end.column, "a comment needs a space before its '#'", "put a space before it")
-
-    def _syntax(self, error: yaml.YAMLError) -> None:
-        problem = str(getattr(error, "problem", None) or getattr(error, "reason", None) or error)
-        place: Mark = getattr(error, "problem_mark", None)
-        opened: Mark = getattr(error, "context_mark", None) or place
-        if place is None or any(piece in problem for piece in _TOLD_WHERE_IT_BEGINS):
-            place = opened
-        line, column = (place.line, place.column) if place else (0, 0)
-        lines = self.text.split("\n")
-        shown = lines[line] if line < len(lines) else ""
-        whole = f"{problem} {getattr(error, 'context', None) or ''}"
-        advice = advice_for(whole, shown, column + 1, opened.line + 1 if opened else 1)
-        self._say_at(line, column, advice.message, advice.hint)
+            elif isinstance(token, yaml.FlowEntryToken):
+                self._faults(glued(self.text, end.line, end.column, end.index))
 
     def _span(self, event: Event) -> Span:
         start, end = event.start_mark, event.end_mark

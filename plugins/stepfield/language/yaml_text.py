@@ -25,11 +25,12 @@ _BYTE_ORDER_MARKS = {b"\xff\xfe": "UTF-16", b"\xfe\xff": "UTF-16"}
 
 
 class UnreadableError(Exception):
-    """The bytes are no text that could be shown; carries the problem that says why."""
+    """The bytes cannot be read as text; carries the problem that says why, and what of the text can be shown."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, text: str = "") -> None:
         super().__init__(problem.message)
         self.problem = problem
+        self.text = text
 
 
 def decoded(data: bytes, path: str) -> tuple[str, list[Problem]]:
@@ -44,7 +45,7 @@ def decoded(data: bytes, path: str) -> tuple[str, list[Problem]]:
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:
-        raise UnreadableError(_not_utf8(data, error.start, path)) from None
+        raise UnreadableError(_not_utf8(data, error.start, path), data.decode("utf-8", "replace")) from None
     text = text.removeprefix("\ufeff")
     problems = list(_unseen(text, path))
     return (UNSEEN.sub("\ufffd", text) if problems else text), problems

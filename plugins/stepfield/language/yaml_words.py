@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from .yaml_strict import Fault, Mark
+
 _SMART = re.compile("[\u2018\u2019\u201a\u201c\u201d\u201e\u00ab\u00bb]")
 _TAB_INDENT = re.compile(r" *\t")
 
@@ -117,7 +119,28 @@ _KNOWN: tuple[tuple[str, Advice], ...] = (
 )
 
 
-def advice_for(problem: str, line: str, column: int, opened: int) -> Advice:
+_TOLD_WHERE_IT_BEGINS = ("unexpected end of stream", "could not find expected ':'", "document indicator")
+"""Complaints the parser makes only where it gives up, far from what is wrong."""
+
+
+def syntax_fault(error: Exception, text: str) -> Fault:
+    """What to say about the parser's complaint, and where."""
+    problem = str(getattr(error, "problem", None) or getattr(error, "reason", None) or error)
+    place: Mark | None = getattr(error, "problem_mark", None)
+    opened: Mark | None = getattr(error, "context_mark", None) or place
+    if place is None or any(piece in problem for piece in _TOLD_WHERE_IT_BEGINS):
+        place = opened
+    line, column = (place.line, place.column) if place else (0, 0)
+    lines = text.rstrip().split("\n")
+    if line >= len(lines):  # at the end of the file: point behind the last thing in it
+        line, column = len(lines) - 1, len(lines[-1])
+    shown = lines[line]
+    whole = f"{problem} {getattr(error, 'context', None) or ''}"
+    advice = _advice_for(whole, shown, column + 1, opened.line + 1 if opened else 1)
+    return Fault(line, column, advice.message, advice.hint)
+
+
+def _advice_for(problem: str, line: str, column: int, opened: int) -> Advice:
     """What to say about a parser's complaint at a column of a line, about something opened in another line."""
     if _TAB_INDENT.match(line) or "tab character" in problem:
         return Advice("the line is indented with a tab", "use spaces: a tab is as wide as each editor likes")
