@@ -20,6 +20,10 @@ class PersistentSets:
         self.graph = graph
         self.conflicts = [mask | extra for mask, extra in zip(conflicts(graph), _unready(graph), strict=True)]
         self.later = _later(graph)
+        self.taken_back_by = [
+            sum(1 << asking for asking, (_, undone) in graph.repeats.items() if undone >> step & 1)
+            for step in range(len(graph.steps))
+        ]
         self.known: dict[tuple[int, int], tuple[int, ...]] = {}
 
     def of(self, ready: tuple[int, ...], left: int, redone: int) -> tuple[int, ...]:
@@ -52,9 +56,12 @@ class PersistentSets:
             if turn >> step & 1:
                 before_it = (left | redone) & ~(0 if redone else self.later[step])
                 open_steps |= self.conflicts[step] & before_it
-            else:
+            elif left >> step & 1:
                 waits_for = self.graph.order.before[step] & left
-                open_steps |= (waits_for & -waits_for) if waits_for else 0
+                open_steps |= waits_for & -waits_for
+            else:
+                # Done, and back only when a repeat takes it back.
+                open_steps |= self.taken_back_by[step] & left
             open_steps &= ~taken
         return taken
 

@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from .explore import Exploration, Settled, explore
+from .explore import Exploration, explore
 from .graph import StepGraph
 from .order import bits
 from .sharing import Settlings
+from .stepping import Settled
 from .trace import cause_of
 from .way import Sighting, Way, first_sighting
 from .world import Slip, SlipKey

@@ -9,7 +9,8 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Iterable, Mapping
 
-from .explore import Edge, Exploration, Picks, Settled
+from .explore import Edge, Exploration
+from .stepping import Picks, Settled
 from .world import SlipKey
 
 MOST_COMBINATIONS = 4096

@@ -6,8 +6,9 @@ from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from .explore import Edge, Exploration, Picks
+from .explore import Edge, Exploration
 from .sharing import Settlings
+from .stepping import Picks
 from .world import SlipKey
 
 Way = tuple[tuple[int, str | None], ...]
