@@ -1,0 +1,198 @@
+"""How one moment of a protocol leads to the next: whose turn it is, what is answered, settled and forgotten.
+
+A moment is (steps done, world, what is settled). A choice is settled only when the turn of a step that looks at it has
+come, and forgotten when no step looks at it any more: choices that have nothing to do with one another do not multiply.
+Skipped steps cost nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from .graph import StepGraph
+from .happen import do_step
+from .order import bits
+from .persistent import PersistentSets
+from .world import Packed, Slip, SlipKey, World
+
+Settled = tuple[str | None, ...]
+"""What each choice and each tracked question stands at; None where that is open, or of no more use."""
+Picks = tuple[tuple[int, str], ...]
+"""Choices settled on the way: (position among the choices looked at, option)."""
+Moment = tuple[int, int, Settled]
+"""Steps done (mask), world (its number), what is settled."""
+Move = tuple[int, str | None, tuple[SlipKey, ...], Moment, Picks]
+"""Step, its answer, the slips seen, the moment behind it, and the choices settled to get there."""
+
+
+class Stepping:
+    """The moves of one protocol; worlds met are numbered and every step in every world happens once.
+
+    With ``reduced``, of orders that make no difference to one another only some are tried: the same slips and the same
+    ends are found, but not every moment at which somebody may stand.
+    """
+
+    def __init__(self, graph: StepGraph, *, reduced: bool) -> None:
+        self.graph = graph
+        looked_at = {part.choice for parts in graph.conditions for part in parts}
+        choices = [choice for choice in graph.protocol.choices if choice.id.value in looked_at]
+        self.choices = tuple(choice.id.value for choice in choices)
+        self.options = [tuple(option.value for option, _ in choice.options) for choice in choices]
+        # A condition on a question that may come later makes the moment of skipping matter: nothing is left out then.
+        self.persistent = PersistentSets(graph) if reduced and not _asked_late(graph) else None
+        self.choice_slot = {name: position for position, name in enumerate(self.choices)}
+        self.slot = {question: len(choices) + position for position, question in enumerate(graph.tracked)}
+        self.users = self._users()
+        self.all_done = (1 << len(graph.steps)) - 1
+        self.phase_mask = self._phase_masks()
+        self.worlds: list[Packed] = []
+        self.slips: dict[SlipKey, Slip] = {}
+        self.world_number: dict[Packed, int] = {}
+        self.results: dict[tuple[int, int], tuple[int, tuple[SlipKey, ...]]] = {}
+
+    def starts(self) -> list[tuple[Moment, Picks]]:
+        """The first moments, one for each way to settle the choices whose turn it is."""
+        empty = (None,) * (len(self.choices) + len(self.slot))
+        return self.reach(0, self.intern(World(self.graph).pack()), empty)
+
+    def moves(self, moment: Moment) -> Iterator[Move]:
+        """Every step that can happen next, once for each answer that makes a difference."""
+        done, before, settled = moment
+        for step in self.tried(done):
+            after, slips = self.happen(step, before)
+            for answer, then_done, then_settled in self.outcomes(step, done, settled):
+                for then, picks in self.reach(then_done, after, then_settled):
+                    yield step, answer, slips, then, picks
+
+    def tried(self, done: int) -> tuple[int, ...]:
+        """The steps to go on with: those whose turn it is, or enough of them."""
+        ready = tuple(self.ready(done))
+        if self.persistent is None or len(ready) < 2:
+            return ready
+        left = self.all_done & ~done & self.phase_mask[ready[0]]
+        redone = 0
+        for asking, (_, undone) in self.graph.repeats.items():
+            redone |= undone & done if left >> asking & 1 else 0
+        return self.persistent.of(ready, left, redone)
+
+    def ready(self, done: int) -> Iterator[int]:
+        """The steps whose turn it is; all before them is done or skipped."""
+        left = self.all_done & ~done
+        first = (left & -left).bit_length() - 1
+        before = self.graph.order.before
+        return (step for step in bits(left & self.phase_mask[first]) if before[step] & ~done == 0)
+
+    def outcomes(self, step: int, done: int, settled: Settled) -> Iterator[tuple[str | None, int, Settled]]:
+        """What a step can leave behind: (answer, steps done, what is settled)."""
+        asks, repeat = self.graph.steps[step].asks, self.graph.repeats.get(step)
+        if asks is None or (step not in self.slot and repeat is None):
+            yield None, done | 1 << step, settled
+            return
+        for answer in dict.fromkeys(text.value for text in asks.answers):
+            known = list(settled)
+            if step in self.slot:
+                known[self.slot[step]] = answer
+            if repeat is None or repeat[0] != answer:
+                yield answer, done | 1 << step, tuple(known)
+                continue
+            for question in bits(repeat[1]):
+                if question in self.slot:
+                    known[self.slot[question]] = None
+            yield answer, done & ~repeat[1], tuple(known)
+
+    def reach(self, done: int, world: int, settled: Settled) -> list[tuple[Moment, Picks]]:
+        """The moments that follow, one for each way to settle the choices whose turn it is."""
+        return [
+            ((then_done, world, self.forget(then_done, then_settled)), picks)
+            for then_done, then_settled, picks in self.pass_over(done, settled)
+        ]
+
+    def pass_over(self, done: int, settled: Settled) -> Iterator[tuple[int, Settled, Picks]]:
+        """Marks as done each step whose turn it is and whose condition is not met, settling choices as they come up."""
+        stack: list[tuple[int, Settled, Picks]] = [(done, settled, ())]
+        while stack:
+            done, settled, picks = stack.pop()
+            open_choice, changed = None, True
+            while changed and open_choice is None and done != self.all_done:
+                changed = False
+                for step in self.ready(done):
+                    met, open_choice = self.judge(step, settled)
+                    if open_choice is not None:
+                        break
+                    if not met:
+                        done |= 1 << step
+                        changed = True
+            if open_choice is None:
+                yield done, settled, picks
+                continue
+            for option in reversed(self.options[open_choice]):
+                known = (*settled[:open_choice], option, *settled[open_choice + 1 :])
+                stack.append((done, known, (*picks, (open_choice, option))))
+
+    def judge(self, step: int, settled: Settled) -> tuple[bool, int | None]:
+        """Whether the step's conditions are met, or which choice must be settled to tell."""
+        undecided = None
+        for part in self.graph.conditions[step]:
+            slot = self.choice_slot[part.choice] if part.choice is not None else self.slot[part.question or 0]
+            given = settled[slot]
+            if given is None and part.choice is not None:
+                undecided = slot if undecided is None else undecided
+            elif given not in part.options:
+                return False, None
+        return True, undecided
+
+    def forget(self, done: int, settled: Settled) -> Settled:
+        """Opens again every choice that no step to come looks at."""
+        return tuple(
+            None if given is not None and self.users[position] & ~done == 0 else given
+            for position, given in enumerate(settled)
+        )
+
+    def happen(self, step: int, before: int) -> tuple[int, tuple[SlipKey, ...]]:
+        """The world after a step, remembered: many orders meet the same world."""
+        result = self.results.get((step, before))
+        if result is None:
+            world = World(self.graph, self.worlds[before])
+            slips = self.note(do_step(self.graph, self.graph.deeds[step], world))
+            result = self.results[step, before] = (self.intern(world.pack()), slips)
+        return result
+
+    def note(self, slips: list[Slip]) -> tuple[SlipKey, ...]:
+        """Remembers slips; their keys, each once."""
+        for slip in slips:
+            self.slips.setdefault(slip.key, slip)
+        return tuple(dict.fromkeys(slip.key for slip in slips))
+
+    def intern(self, packed: Packed) -> int:
+        """The number of a world."""
+        number = self.world_number.setdefault(packed, len(self.worlds))
+        if number == len(self.worlds):
+            self.worlds.append(packed)
+        return number
+
+    def _phase_masks(self) -> list[int]:
+        masks: dict[int, int] = {}
+        for step, phase in enumerate(self.graph.order.phase_of):
+            masks[phase] = masks.get(phase, 0) | 1 << step
+        return [masks[phase] for phase in self.graph.order.phase_of]
+
+    def _users(self) -> list[int]:
+        """For each choice the steps after which it is of no more use; answers are never forgotten."""
+        users = [0] * len(self.choices) + [-1] * len(self.slot)
+        for step, parts in enumerate(self.graph.conditions):
+            for part in parts:
+                if part.choice is not None:
+                    users[self.choice_slot[part.choice]] |= 1 << step
+        for asking, (_, undone) in self.graph.repeats.items():
+            for position in range(len(self.choices)):
+                users[position] |= 1 << asking if users[position] & undone else 0
+        return users
+
+
+def _asked_late(graph: StepGraph) -> bool:
+    ancestors = graph.order.ancestors()
+    return any(
+        part.question is not None and not ancestors[step] >> part.question & 1
+        for step, parts in enumerate(graph.conditions)
+        for part in parts
+    )
