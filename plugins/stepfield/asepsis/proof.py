@@ -14,18 +14,24 @@ from .order import bits
 from .sharing import Settlings
 from .stepping import Settled
 from .trace import cause_of
-from .way import Sighting, Way, first_sighting
+from .way import Sighting, Way, first_sighting, shortened
 from .world import Slip, SlipKey
 
 DEFAULT_LIMIT = 200_000
 """How many states the search looks at before it gives up and says so."""
+FULL_LIMIT = 5_000
+"""Up to this many states every order is tried, even those that make no difference to one another: that is quick, and it
+shows every moment at which somebody may stand."""
+SHORTENING_LIMIT = 20_000
+"""How many states are looked at to shorten the order that shows one slip."""
 
 
 @dataclass(frozen=True, slots=True)
 class Occurrence:
     """One slip: where it occurs, whether every order of those scenarios has it, a shortest order and its cause.
 
-    ``witness`` is (step, answer) pairs for the first scenario; ``cause`` the step that brought the slip about, if any.
+    ``witness`` is (step, answer) pairs for the first scenario, a shortest order unless ``shortest`` is false; ``cause``
+    the step that brought the slip about, if any.
     """
 
     slip: Slip
@@ -33,6 +39,7 @@ class Occurrence:
     always: bool
     witness: Way
     cause: int | None
+    shortest: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +72,15 @@ class Proof:
         return len(self.exploration.done)
 
 
-def prove(graph: StepGraph, limit: int = DEFAULT_LIMIT, *, reduced: bool = False) -> Proof:
-    """Explores every scenario and merges what was seen; ``limit`` bounds the states of all of them together."""
-    found = explore(graph, limit, reduced=reduced)
+def prove(graph: StepGraph, limit: int = DEFAULT_LIMIT, *, reduced: bool | None = None) -> Proof:
+    """Explores every scenario and merges what was seen; ``limit`` bounds the states of all of them together.
+
+    ``reduced`` leaves out orders that make no difference to one another, or does not; if it is not told, they are left
+    out of protocols too wide to try them all.
+    """
+    found = explore(graph, limit if reduced is not None else min(limit, FULL_LIMIT), reduced=bool(reduced))
+    if reduced is None and not found.complete and limit > FULL_LIMIT:
+        found = explore(graph, limit, reduced=True)
     settlings = Settlings(found)
     occurrences = tuple(_occurrence(key, settlings) for key in found.slips)
     never = tuple(step for step in range(len(graph.steps)) if found.complete and step not in found.happened)
@@ -85,13 +98,15 @@ def _occurrence(key: SlipKey, settlings: Settlings) -> Occurrence:
         settlings.forward(settlings.starts, lambda edge: key not in edge.slips), but=key
     )
     always = found.complete and not any(avoiding.get(answers, 0) & mask for answers, mask in failing.items())
-    slip = found.slips[key]
+    slip, shortest = found.slips[key], shortened(key, settlings, where & -where, sighting, SHORTENING_LIMIT)
+    witness = sighting.way if shortest is None else shortest
     return Occurrence(
         slip=slip,
         scenarios=tuple(_scenarios(settlings, sighting, where, failing)),
         always=always,
-        witness=sighting.way,
-        cause=cause_of(found.graph, slip, sighting.way),
+        witness=witness,
+        cause=cause_of(found.graph, slip, witness),
+        shortest=shortest is not None,
     )
 
 

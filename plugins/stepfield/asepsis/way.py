@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import heapq
 from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from .explore import Edge, Exploration
+from .footprint import conflicts
+from .order import bits
 from .sharing import Settlings
-from .stepping import Picks
+from .stepping import Moment, Picks, Stepping
 from .world import SlipKey
 
 Way = tuple[tuple[int, str | None], ...]
@@ -72,3 +75,93 @@ def _back(came: Mapping[int, tuple[int, Edge | None, Picks]], node: int) -> tupl
             return edges[::-1], picks
         edges.append(edge)
         node = before
+
+
+def shortened(key: SlipKey, settlings: Settlings, combination: int, sighting: Sighting, limit: int) -> Way | None:
+    """A shortest order for a slip that a reduced exploration sighted; None if ``limit`` moments are not enough.
+
+    Earlier phases have to be done whole, in whatever order, so the search starts from every way to begin the slip's
+    phase. In the phase it tries every order of those steps that can matter to the slip.
+    """
+    found, graph = settlings.found, settlings.found.graph
+    step = found.slips[key].step
+    if step is None or not found.reduced or key in found.ends.get(sighting.node, ()):
+        return sighting.way
+    phase = graph.order.phase_of[step]
+    earlier = sum(1 << other for other, at in enumerate(graph.order.phase_of) if at < phase)
+    search = _Search(settlings, combination, limit, _relevant(settlings, step))
+    for node, way in _phase_starts(settlings, combination, earlier):
+        search.add((found.done[node], search.known(node), found.settled[node]), way)
+    return search.run(key)
+
+
+def _phase_starts(settlings: Settlings, combination: int, earlier: int) -> list[tuple[int, Way]]:
+    """The nodes at which all earlier phases are just done, each with a shortest way there."""
+    found = settlings.found
+    ways: dict[int, Way] = {
+        node: () for (node, mask), _ in zip(settlings.starts, found.starts, strict=True) if mask & combination
+    }
+    queue, starts = deque(ways), []
+    while queue:
+        node = queue.popleft()
+        if found.done[node] & earlier == earlier:
+            starts.append((node, ways[node]))
+            continue
+        for edge in found.edges[node]:
+            if settlings.of(edge.picks) & combination and edge.to not in ways:
+                ways[edge.to] = (*ways[node], (edge.step, edge.answer))
+                queue.append(edge.to)
+    return starts
+
+
+def _relevant(settlings: Settlings, step: int) -> int:
+    """The steps of the slip's phase that can matter to it: those before it, those it conflicts with, and so on."""
+    graph = settlings.found.graph
+    matters, ancestors = conflicts(graph), graph.order.ancestors()
+    phase = graph.order.phase_of[step]
+    here = sum(1 << other for other, at in enumerate(graph.order.phase_of) if at == phase)
+    asking = sum(1 << other for other in graph.repeats)
+    relevant, new = 0, 1 << step
+    while new:
+        relevant |= new
+        near = 0
+        for other in bits(new):
+            near |= matters[other] | ancestors[other]
+        new = (near | asking) & here & ~relevant
+    return relevant
+
+
+class _Search:
+    """Breadth-first over moments, from starts that are already some steps in."""
+
+    def __init__(self, settlings: Settlings, combination: int, limit: int, relevant: int) -> None:
+        self.settlings, self.combination, self.limit, self.relevant = settlings, combination, limit, relevant
+        self.stepping = Stepping(settlings.found.graph, reduced=False)
+        self.ways: dict[Moment, Way] = {}
+        self.heap: list[tuple[int, int, Moment]] = []
+
+    def known(self, node: int) -> int:
+        """The number this search gives the world of a node."""
+        found = self.settlings.found
+        return self.stepping.intern(found.worlds[found.world[node]])
+
+    def add(self, moment: Moment, way: Way) -> None:
+        """Queues a moment unless a way as short is known."""
+        if moment not in self.ways or len(way) < len(self.ways[moment]):
+            self.ways[moment] = way
+            heapq.heappush(self.heap, (len(way), len(self.ways), moment))
+
+    def run(self, key: SlipKey) -> Way | None:
+        """The shortest way to the slip, the failing step included."""
+        while self.heap and len(self.ways) <= self.limit:
+            length, _, moment = heapq.heappop(self.heap)
+            if length > len(self.ways[moment]) or moment[0] == self.stepping.all_done:
+                continue
+            for step, answer, slips, then, picks in self.stepping.moves(moment):
+                if not self.relevant >> step & 1 or not self.settlings.of(picks) & self.combination:
+                    continue
+                way = (*self.ways[moment], (step, answer))
+                if key in slips:
+                    return way
+                self.add(then, way)
+        return None
