@@ -184,9 +184,11 @@ def _edit_uri(page: Page, config: MkDocsConfig, shown_as: str) -> str | None:
 
 
 def _add(files: Files, file: File, taken: dict[str, str]) -> None:
-    other = taken.setdefault(file.dest_uri.casefold(), file.src_uri)
-    if other is not file.src_uri:
+    address = file.dest_uri.casefold()
+    other = taken.get(address)
+    if other is not None:
         raise PluginError(
             f"'{other}' and the generated page '{file.src_uri}' would both be {file.dest_uri}; rename the first"
         )
+    taken[address] = file.src_uri
     files.append(file)

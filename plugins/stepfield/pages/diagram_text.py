@@ -9,13 +9,14 @@ import unicodedata
 from collections.abc import Iterator
 
 _WIDTHS = {
-    **dict.fromkeys("il|'", 0.3),
-    **dict.fromkeys("jI.,:;!`", 0.34),
-    **dict.fromkeys(" ftr()[]/\\-", 0.42),
-    **dict.fromkeys("mwMW%@", 0.98),
-    **dict.fromkeys("ABCDEFGHJKLNOPQRSTUVXYZ&", 0.74),
+    **dict.fromkeys("il|'", 0.34),
+    **dict.fromkeys("jI.,:;", 0.36),
+    **dict.fromkeys(" ftr()[]/\\-!\"", 0.47),
+    **dict.fromkeys("ABCDEFGHJKLNOPQRSTUVXYZ&", 0.79),
+    **dict.fromkeys("#+<=>^~", 0.84),
+    **dict.fromkeys("mwMW%@", 1.0),
 }
-_USUAL, _WIDE = 0.63, 1.05
+_USUAL, _WIDE = 0.64, 1.05
 
 
 def width(text: str, size: float) -> float:

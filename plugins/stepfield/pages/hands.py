@@ -29,9 +29,8 @@ class Hands:
             level = f"at least {self.level.word}" if self.level else "perhaps contaminated"
         else:
             level = self.level.word
-        covered = {"yes": "gloved" if self.glove else "covered", "maybe": "gloved in some orders", "no": ""}[
-            self.covered
-        ]
+        cover = "gloved" if self.glove else "covered"
+        covered = {"yes": cover, "maybe": f"{cover} in some orders", "no": ""}[self.covered]
         soiled = {"yes": "soiled", "maybe": "perhaps soiled", "no": ""}[self.soiled]
         return ", ".join(word for word in (level, covered, soiled) if word)
 
@@ -77,7 +76,7 @@ def _merged(seen: set[Seen]) -> Hands:
         level=min(levels),
         varies=len(levels) > 1,
         covered=_how_often([covered for _, covered, _, _ in seen]),
-        glove=all(worn for _, covered, worn, _ in seen if covered),
+        glove={worn for _, covered, worn, _ in seen if covered} == {True},
         soiled=_how_often([soiled for _, _, _, soiled in seen]),
     )
 

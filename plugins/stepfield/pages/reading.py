@@ -12,7 +12,7 @@ from .hands import HandStates
 from .tense import has_done
 from .views import Answer, Asked, HandOver, Link, WaitView, Warn
 from .waits import Waiting, implied, waits_of
-from .words import HAZARDS, in_words, length, one_of, opening
+from .words import HAZARDS, in_sentence, in_words, length, one_of, opening
 
 
 class Reading:
@@ -92,7 +92,7 @@ class Reading:
         certain = implied(step.when, self.steps[number].when)
         answer = f"not {in_words(step.repeat.answer.value)}" if step.repeat is not None else None
         return WaitView(
-            who=others[0] if others else "",
+            who=in_sentence(others[0]) if others else "",
             done=has_done(step.do.value, self.language),
             quote=opening(step.do.value),
             number=until + 1,

@@ -22,6 +22,8 @@ from .steps import phase_views
 from .templating import render
 from .views import Link, PhaseView
 
+_BEHIND = (("Problems", PROBLEMS), ("What is checked", ABOUT), ("Rules", RULES), ("Language reference", LANGUAGE))
+"""What those who write protocols look for; title and address."""
 _ASSET_FOLDER = Path(__file__).parent / "assets"
 
 
@@ -121,7 +123,7 @@ class _Maker:
             "missing": missing(self.facts.protocol_set.unreadable, HOME),
             "counts": counted(self.report),
             "to_problems": Links(HOME).to(PROBLEMS),
-            "to_about": Links(HOME).to(ABOUT),
+            "behind": tuple(Link(text, Links(HOME).to(page)) for text, page in _BEHIND),
         }
         headings = (("Who are you?", "choose_role"), ("Protocols", "choose_protocol"))
         return _page("home", HOME, "Home", frame, values, headings, title_shown=frame.clinic)

@@ -64,14 +64,15 @@ def _links_into(order: Order) -> Mapping[int, list[int]]:
 
 def _causes(step: int, own: frozenset[int], steps: tuple[Step, ...], before: Mapping[int, list[int]]) -> list[int]:
     """The steps of other lanes that come directly before; behind one that may be skipped, those before it too."""
-    found: dict[int, None] = {}
+    found: set[int] = set()
     seen, stack = {step}, [step]
     while stack:
         for cause in before.get(stack.pop(), ()):
-            if cause in own or cause in seen:
+            if cause in seen:
                 continue
             seen.add(cause)
-            found[cause] = None
+            if cause not in own:
+                found.add(cause)
             if not implied(steps[cause].when, steps[step].when):
                 stack.append(cause)
     return sorted(found)

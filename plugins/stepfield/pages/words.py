@@ -35,16 +35,17 @@ _UNITS = ((86_400, "d"), (3_600, "h"), (60, "min"), (1, "s"))
 
 
 def length(seconds: float) -> str:
-    """A length of time as people say it: 2 min 30 s; at most two units, the smaller one rounded."""
-    for position, (size, unit) in enumerate(_UNITS):
-        if seconds >= size:
-            whole, rest = divmod(seconds, size)
-            if position + 1 < len(_UNITS):
-                smaller, word = _UNITS[position + 1]
-                more = round(rest / smaller)
-                return f"{whole:.0f} {unit} {more} {word}" if more else f"{whole:.0f} {unit}"
-            return f"{seconds:g} {unit}"
-    return f"{seconds:g} s"
+    """A length of time as people say it, to the hundredth of a second: 2 min 30 s."""
+    rest = round(seconds, 2)
+    told = []
+    for size, unit in _UNITS[:-1]:
+        whole, rest = divmod(rest, size)
+        if whole:
+            told.append(f"{whole:.0f} {unit}")
+    rest = round(rest, 2)
+    if rest or not told:
+        told.append(f"{rest:g} s")
+    return " ".join(told)
 
 
 def span_of(duration: Duration) -> str:
