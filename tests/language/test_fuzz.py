@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+
 from stepfield.language import ProtocolSet, build_set
 from stepfield.language.yaml_reader import read_yaml
-
 from tests.language.small import CLINIC, EVIDENCE, FILES, PART, PROTOCOL
 
 RULES = {"bad-yaml", "bad-shape", "unknown-name", "taken-name", "order-loop"}
@@ -96,11 +96,21 @@ WRONG: list[Any] = [
         {"holds": {"a": 1}},
     ),
 ]
-JSON = st.recursive(st.none() | st.booleans() | st.integers(-5, 10**12) | st.floats(allow_nan=False, allow_infinity=False)
-    | st.sampled_from(["scrub", "sterile", "3 min", "open-pack", "one-sheet", "2026-10-01", "protocol", "whole", ""])
-    | st.text(max_size=8),
-    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.sampled_from(["id", "use", "as", "role", "a", "holds"]), inner, max_size=3),
-    max_leaves=6)  # fmt: skip
+WORDS = ["scrub", "sterile", "3 min", "open-pack", "one-sheet", "2026-10-01", "protocol", "whole", ""]
+KEYS = ["id", "use", "as", "role", "a", "holds"]
+LEAVES = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(-5, 10**12),
+    st.floats(allow_nan=False, allow_infinity=False),
+    st.sampled_from(WORDS),
+    st.text(max_size=8),
+)
+JSON = st.recursive(
+    LEAVES,
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.sampled_from(KEYS), inner, max_size=3),
+    max_leaves=6,
+)
 
 
 def with_value(path: str, number: int, value: Any) -> bytes:

@@ -7,7 +7,7 @@ from collections.abc import Mapping as Map
 from dataclasses import dataclass, field, replace
 
 from . import schemas
-from .files import folder_of, misplaced, place_of
+from .files import folder_of, is_reserved, misplaced, place_of, unstorable
 from .heads import read_clinic, read_requirements, read_sets
 from .model import Clinic, Protocol, ProtocolSet, Requirement
 from .names import Lookup, quoted
@@ -21,13 +21,14 @@ from .yaml_nodes import Document, Mapping
 from .yaml_reader import read_yaml
 
 
-def build_set(files: Map[str, bytes]) -> ProtocolSet:
+def build_set(files: Map[str, bytes], folder: str | None = None) -> ProtocolSet:
     """Builds a protocol set from the bytes of its files. Never raises, whatever the bytes.
 
-    ``files`` maps each file's path, as findings shall show it (``protocols/clinic.yaml``), to its content. The
-    set's folder is the one clinic.yaml lies in. What is wrong stands in ``problems`` of the result.
+    ``files`` maps each file's path, as findings shall show it (``protocols/clinic.yaml``), to its content.
+    ``folder`` is the set's folder as it stands in those paths; if it is not given, it is the one clinic.yaml lies in.
+    What is wrong stands in ``problems`` of the result.
     """
-    building = _Building(folder_of(files))
+    building = _Building(folder_of(files) if folder is None else folder)
     for path in sorted(files):
         building.take(path, files[path])
     return building.done()
@@ -89,7 +90,17 @@ class _Building:
             hint = "add it beside the protocols: clinic: …, roles: {…}"
             self.problems.append(Problem("bad-shape", Span(path, 1, 1, 1, 1), message, subject="clinic", hint=hint))
         document = self.documents.get("clinic", {}).get("clinic")
-        return None if document is None else read_clinic(document)
+        if document is None:
+            return None
+        clinic = read_clinic(document)
+        self.problems += [
+            Problem(
+                "bad-shape", role.id.span, unstorable(role.id.value), subject=role.id.value, hint="call it otherwise"
+            )
+            for role in clinic.roles
+            if is_reserved(role.id.value)
+        ]
+        return clinic
 
     def _evidence(self) -> tuple[tuple[Requirement, ...], Requirements | None]:
         document = self.documents.get("evidence", {}).get("evidence")

@@ -62,13 +62,18 @@ def misplaced(place: Place) -> Problem | None:
         message = f"{quoted(place.id)} cannot be a file's name: a name has {allowed}"
         return _problem(place, message, "rename the file")
     if is_reserved(place.id):
-        return _problem(place, f"some computers cannot store a file called {quoted(place.id)}", "rename the file")
+        return _problem(place, unstorable(place.id), "rename the file")
     return None
 
 
 def is_reserved(name: str) -> bool:
     """Whether some systems keep this name for themselves, so that no file can be called so."""
     return name in _RESERVED
+
+
+def unstorable(name: str) -> str:
+    """What to say of a name that some systems keep for themselves."""
+    return f"some computers cannot store a file called {quoted(name)}"
 
 
 def _problem(place: Place, message: str, hint: str) -> Problem:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from typing import Any
 
 from .names import near, quoted
@@ -75,7 +76,10 @@ def _for_type(value: str, wanted: Any) -> str | None:
 
 
 def _for_pattern(value: str, pattern: str) -> str | None:
-    """A text that fits the pattern and is close to the one that does not."""
+    """A text that fits the pattern and is close to the one that does not, or the letter that is not what it seems."""
+    foreign = next((sign for sign in value if sign.isalpha() and not sign.isascii()), None)
+    if foreign and re.search(pattern, value.replace(foreign, "a")):
+        return f"type {quoted(foreign)} again: it is the letter {unicodedata.name(foreign, 'without a name').lower()}"
     slug = re.sub(r"[^a-z0-9]+", "-", value[:60].lower()).strip("-")
     for candidate in (_duration(value), slug):
         if candidate and candidate != value and re.search(pattern, candidate):

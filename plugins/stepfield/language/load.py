@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import stat
 from collections.abc import Iterator
 from dataclasses import replace
@@ -11,10 +12,11 @@ from pathlib import Path
 from .build import build_set
 from .model import ProtocolSet
 from .source import Problem, Span
-from .yaml_text import MOST_BYTES
+from .yaml_text import MOST_BYTES, UNSEEN
 
 MOST_FILES = 2000
-_NAMES = (".yaml", ".yml")
+_NAMES = (".yaml", ".yml", ".yaml.txt", ".yml.txt")
+"""Endings of files that are meant as files of a set, even where they are misnamed; compared in small letters."""
 
 
 def read_set(folder: Path, shown_as: str | None = None) -> ProtocolSet:
@@ -29,7 +31,7 @@ def read_set(folder: Path, shown_as: str | None = None) -> ProtocolSet:
     shown = (folder.as_posix() if shown_as is None else shown_as).rstrip("/")
     intake = _Intake(folder.resolve(), "" if shown == "." else shown)
     files = dict(intake.files())
-    found = build_set(files)
+    found = build_set(files, intake.shown)
     if not intake.refused:
         return found
     refused = {problem.span.path for problem in intake.refused}
@@ -50,11 +52,11 @@ class _Intake:
     def files(self) -> Iterator[tuple[str, bytes]]:
         """Every file of the set, with its content. Names that begin with a dot are passed over."""
         for name, entry in self._listed(self.folder, ""):
-            if name.endswith(_NAMES):
+            if name.lower().endswith(_NAMES):
                 yield from self._file(name, entry)
             elif self._is_folder(name, entry):
                 for inner, found in self._listed(Path(entry.path), f"{name}/"):
-                    if inner.endswith(_NAMES):
+                    if inner.lower().endswith(_NAMES):
                         yield from self._file(inner, found)
 
     def _listed(self, folder: Path, prefix: str) -> list[tuple[str, os.DirEntry[str]]]:
@@ -114,7 +116,8 @@ class _Intake:
         self.refused.append(Problem("bad-shape", span, message, subject=subject, hint=hint))
 
     def _path(self, name: str) -> str:
-        shown = os.fsencode(name).decode("utf-8", "replace")
+        """How findings show a file: a name with characters that a terminal or a log would obey loses them."""
+        shown = re.sub(r"[\t\n\r]", "\ufffd", UNSEEN.sub("\ufffd", os.fsencode(name).decode("utf-8", "replace")))
         return f"{self.shown}/{shown}" if self.shown else shown
 
 

@@ -89,7 +89,8 @@ def near(name: str, known: Iterable[str]) -> tuple[str, ...]:
 
 
 def quoted(name: str) -> str:
-    """A name as messages show it, cut if it is very long."""
+    """A name as messages show it: on one line, and cut if it is very long."""
+    name = " ".join(name.split())
     return f"'{name}'" if len(name) <= 60 else f"'{name[:57]}…'"
 
 

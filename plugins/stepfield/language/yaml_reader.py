@@ -14,6 +14,7 @@ from typing import Any
 import yaml
 from yaml._yaml import CParser
 
+from .names import quoted
 from .source import Problem, Span, Text
 from .yaml_nodes import Document, Entry, Mapping, Node, Scalar, Sequence
 from .yaml_scalars import UnusableNumberError, typed
@@ -25,6 +26,7 @@ Event = Any
 """An event or token of the library; its stubs leave out half of what they carry."""
 MOST_DEPTH = 32
 MOST_NODES = 200_000
+MOST_TOLD = 500
 _NOWHERE = Text("", Span("", 1, 1, 1, 1))
 
 
@@ -84,12 +86,13 @@ class _Composer:
     def compose(self) -> Node | None:
         """The file's content; an empty file is a null. None if something on the way makes judging it pointless."""
         try:
-            self._run()
-            if may_hide_something(self.text):
-                self._look_at_tokens()
-        except yaml.YAMLError as error:
-            self._faults([syntax_fault(error, self.text)])
-            return None
+            try:
+                self._run()
+                if may_hide_something(self.text):
+                    self._look_at_tokens()
+            except yaml.YAMLError as error:
+                self._faults([syntax_fault(error, self.text)])
+                return None
         except _StopError:
             return None
         if not self.usable:
@@ -236,9 +239,9 @@ class _Composer:
             self._note(node.span, "'<<' is no part of YAML 1.2", "write the keys out")
         first = mapping.seen.get(node.value)
         if first is not None:
-            message = f"the key {node.value!r} stands here a second time"
+            message = f"the key {quoted(node.value)} stands here a second time"
             related = ((first, "it stands here first"),)
-            self.problems.append(
+            self._add(
                 Problem("bad-yaml", node.span, message, subject=node.value, hint="keep one of them", related=related)
             )
             return _NOWHERE
@@ -295,7 +298,13 @@ class _Composer:
         self._note(Span(self.path, line + 1, column + 1, line + 1, column + 2), message, hint)
 
     def _note(self, span: Span, message: str, hint: str | None) -> None:
-        self.problems.append(Problem("bad-yaml", span, message, hint=hint))
+        self._add(Problem("bad-yaml", span, message, hint=hint))
+
+    def _add(self, problem: Problem) -> None:
+        """Keeps a problem; a file that has very many is not read to its end."""
+        self.problems.append(problem)
+        if len(self.problems) >= MOST_TOLD:
+            raise _StopError
 
 
 def _kind_word(node: Scalar) -> str:

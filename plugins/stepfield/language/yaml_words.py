@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from .yaml_strict import Fault, Mark
 
 _SMART = re.compile("[\u2018\u2019\u201a\u201c\u201d\u201e\u00ab\u00bb]")
-_TAB_INDENT = re.compile(r" *\t")
+_TAB_INDENT = re.compile(r"^ *\t")
 
 
 @dataclass(frozen=True, slots=True)
