@@ -39,11 +39,11 @@ OPEN = {
     "T10": "no version control is called yet; comes with the comparison of two sets",
     "T12": "reading and printing are here, pages in tests/site; tables, calendars and test reports are not written yet",
     "T13": "names are here; texts that mix scripts are not told, since there is no rule for it",
-    "T14": "tests/layers and the lock files with digests; a bill of materials comes with the first release",
+    "T14": "the locked packages are here; a bill of materials and signed releases come with the first release",
     "T15": "tests/docs: a failed build leaves the last site; the build's mark on each page is not there yet",
     "T16": "no rule looks for names of people yet; the language has no field for them",
 }
-HERE_TOO = {"T12", "T13"}
+HERE_TOO = {"T12", "T13", "T14"}
 
 
 def test_every_threat_is_tried_or_listed() -> None:
@@ -343,3 +343,21 @@ def test_t13_different_bytes_that_look_alike_are_never_equal_names() -> None:
     """The same name in two spellings of Unicode (composed and not) is no name at all."""
     for name in ("caf\u00e9", "cafe\u0301"):
         assert is_refused(build(changed("id: open-pack", f"id: {name}")).problems)
+
+
+# T14: packages that are not the ones that were looked at ------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["requirements.txt", "requirements-dev.txt"])
+def test_t14_every_package_is_locked_with_its_digest(name: str) -> None:
+    root = Path(__file__).parents[2]
+    text = re.sub(r"(?m)^ *#.*\n", "", (root / name).read_text("utf-8")).replace("\\\n", " ")
+    packages = [line.split() for line in text.splitlines() if line.strip()]
+    assert len(packages) > 5
+    for package, *rest in packages:
+        assert re.fullmatch(r"[a-z0-9-]+==[0-9a-z.]+", package)
+        digests = [word for word in rest if word.startswith("--hash=")]
+        assert digests
+        assert all(re.fullmatch(r"--hash=sha256:[0-9a-f]{64}", digest) for digest in digests)
+    makefile = (root / "Makefile").read_text("utf-8")
+    assert all("--require-hashes" in line for line in makefile.splitlines() if f"-r {name}" in line)
