@@ -128,7 +128,7 @@ def test_a_protocol_not_proved_says_how_many_scenarios_are_open() -> None:
     text = text.replace("do: Do it.", "do: Do it., when: {a: x}", 1)
     protocols = build_set({**case.files, "protocols/wide.yaml": text.encode()})
     (found,) = check_set(protocols, TODAY, limit=20).findings
-    assert found.message.startswith("Not every order of 2 of 2 scenarios was tried, since ")
+    assert found.message.startswith("Not every order, in each of 2 scenarios, was tried, since ")
 
 
 def test_a_step_that_waits_for_the_right_answer_is_always_done_in_the_end() -> None:

@@ -63,6 +63,8 @@ class Finding:
     scenarios: tuple[Mapping[str, str], ...] = ()
     always: bool = True
     witness: tuple[str, ...] = ()
+    shortest: bool = True
+    """False where the search for a shorter witness was given up."""
     mends: tuple[Mend, ...] = ()
 
     @property

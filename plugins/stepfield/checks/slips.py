@@ -142,6 +142,7 @@ def _finding(rule: str, case: Case, tell: Tell) -> Finding:
         scenarios=occurrence.scenarios,
         always=occurrence.always,
         witness=tuple(steps[number].id.value for number, _ in occurrence.witness),
+        shortest=occurrence.shortest,
     )
 
 

@@ -100,7 +100,14 @@ class _Writer:
 def _told(lines: tuple[Line, ...], finding: Finding) -> Iterator[str]:
     if not lines:
         return
-    yield "Every order shows it; the shortest:" if finding.always else "The shortest order that shows it:"
+    if finding.shortest:
+        yield "Every order shows it; the shortest:" if finding.always else "The shortest order that shows it:"
+    else:
+        yield (
+            "Every order shows it; one of them:"
+            if finding.always
+            else "An order that shows it, perhaps not the shortest:"
+        )
     first, left_out, last = shortened(lines)
     for line in first:
         yield _line(line, finding)

@@ -47,10 +47,8 @@ because of other errors is named in the summary instead.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
-from ...language.model import Protocol
 from ..facts import Facts
 from ..finding import Finding, Severity
 from ..rule import Rule
@@ -61,24 +59,16 @@ def _check(facts: Facts) -> Iterator[Finding]:
         proof = examined.proof
         if proof is None or proof.complete:
             continue
-        tried = sum(found.complete for found in proof.explorations)
-        many = _scenarios(examined.protocol)
-        count = f" of {many - tried:,} of {many:,} scenarios" if many > 1 else ""
+        many = f", in each of {proof.scenarios:,} scenarios," if proof.scenarios > 1 else ""
         yield Finding(
             rule="not-proved",
             severity=Severity.ERROR,
             span=examined.protocol.title.span,
-            message=f"Not every order{count} was tried, since {examined.unproved}.",
+            message=f"Not every order{many} was tried, since {examined.unproved}.",
             protocol=examined.protocol.id,
             advice="Say with `after` who waits for whom, cut a long phase in two, "
             "or allow more states with `--max-states`.",
         )
-
-
-def _scenarios(protocol: Protocol) -> int:
-    """How many ways there are to settle the choices that some step depends on."""
-    names = {condition.name.value for step in protocol.steps for condition in step.when}
-    return math.prod(len(choice.options) for choice in protocol.choices if choice.id.value in names)
 
 
 RULES = (Rule("not-proved", Severity.ERROR, _check, __doc__),)
