@@ -88,7 +88,13 @@ def _footprint(graph: StepGraph, number: int, closure: list[int], opened: list[i
     touched = _things(graph, number)
     # A need that is not met raises its subject, so that one slip is told once: it can change what it reads.
     changes = _all(closure, touched | {need.subject for need in deed.needs})
-    reads = field_bit
+    # What a page says of somebody's hands at their own step must not depend on the orders left out.
+    present = (
+        graph.parts[person.value, "hands"]
+        for person in (graph.steps[number].role, *graph.steps[number].helpers)
+        if person
+    )
+    reads = field_bit | _all(closure, present)
     facts = sum(1 << fact for fact, _, _ in deed.requires) | deed.confirms | deed.withdraws
     changes |= facts << above
     if deed.ends_field:

@@ -57,11 +57,6 @@ class Proof:
     never: tuple[int, ...]
 
     @property
-    def explorations(self) -> tuple[Exploration, ...]:
-        """The exploration, as a tuple."""
-        return (self.exploration,)
-
-    @property
     def complete(self) -> bool:
         """Whether every order of every scenario was explored."""
         return self.exploration.complete
