@@ -52,6 +52,8 @@ class Exploration:
     worlds: list[Packed] = field(default_factory=list)
     happened: dict[int, set[tuple[int, int]]] = field(default_factory=dict)
     complete: bool = True
+    conflicts: tuple[int, ...] = ()
+    """Where the exploration is reduced: for each step the mask of the steps whose order against it can matter."""
 
     def answers(self, node: int) -> Settled:
         """The answers to the graph's tracked questions, as known at a node."""
@@ -77,6 +79,7 @@ class _Explorer:
             reduced=self.stepping.persistent is not None,
             worlds=self.stepping.worlds,
             slips=self.stepping.slips,
+            conflicts=self.stepping.persistent.conflicts if self.stepping.persistent is not None else (),
         )
         self.number: dict[Moment, int] = {}
         self.queue: deque[int] = deque()

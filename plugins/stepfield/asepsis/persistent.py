@@ -18,7 +18,7 @@ class PersistentSets:
 
     def __init__(self, graph: StepGraph) -> None:
         self.graph = graph
-        self.conflicts = [mask | extra for mask, extra in zip(conflicts(graph), _unready(graph), strict=True)]
+        self.conflicts = tuple(mask | extra for mask, extra in zip(conflicts(graph), _unready(graph), strict=True))
         self.later = _later(graph)
         self.taken_back_by = [
             sum(1 << asking for asking, (_, undone) in graph.repeats.items() if undone >> step & 1)

@@ -45,6 +45,8 @@ class Stepping:
         self.users = self._users()
         self.all_done = (1 << len(graph.steps)) - 1
         self.phase_mask = self._phase_masks()
+        self.lane_masks = [sum(1 << step for step in lane) for lane in graph.order.lanes.values()]
+        self.conditional = sum(1 << step for step, parts in enumerate(graph.conditions) if parts)
         self.worlds: list[Packed] = []
         self.slips: dict[SlipKey, Slip] = {}
         self.world_number: dict[Packed, int] = {}
@@ -55,10 +57,12 @@ class Stepping:
         empty = (None,) * (len(self.choices) + len(self.slot))
         return self.reach(0, self.intern(World(self.graph).pack()), empty)
 
-    def moves(self, moment: Moment) -> Iterator[Move]:
-        """Every step that can happen next, once for each answer that makes a difference."""
+    def moves(self, moment: Moment, only: int = -1) -> Iterator[Move]:
+        """Every step that can happen next, once for each answer that makes a difference; ``only`` those of a mask."""
         done, before, settled = moment
         for step in self.tried(done):
+            if not only >> step & 1:
+                continue
             after, slips = self.happen(step, before)
             for answer, then_done, then_settled in self.outcomes(step, done, settled):
                 for then, picks in self.reach(then_done, after, then_settled):
@@ -75,12 +79,19 @@ class Stepping:
             redone |= undone & done if left >> asking & 1 else 0
         return self.persistent.of(ready, left, redone)
 
-    def ready(self, done: int) -> Iterator[int]:
+    def ready(self, done: int) -> list[int]:
         """The steps whose turn it is; all before them is done or skipped."""
         left = self.all_done & ~done
-        first = (left & -left).bit_length() - 1
+        left &= self.phase_mask[(left & -left).bit_length() - 1]
+        first = left
+        if not self.graph.repeats:
+            # Nobody goes back, so only the first step left in each lane can be ready.
+            first = 0
+            for lane in self.lane_masks:
+                own = left & lane
+                first |= own & -own
         before = self.graph.order.before
-        return (step for step in bits(left & self.phase_mask[first]) if before[step] & ~done == 0)
+        return [step for step in bits(first) if not before[step] & ~done]
 
     def outcomes(self, step: int, done: int, settled: Settled) -> Iterator[tuple[str | None, int, Settled]]:
         """What a step can leave behind: (answer, steps done, what is settled)."""
@@ -113,9 +124,11 @@ class Stepping:
         while stack:
             done, settled, picks = stack.pop()
             open_choice, changed = None, True
-            while changed and open_choice is None and done != self.all_done:
+            while changed and open_choice is None and self.conditional & ~done:
                 changed = False
                 for step in self.ready(done):
+                    if not self.conditional >> step & 1:
+                        continue
                     met, open_choice = self.judge(step, settled)
                     if open_choice is not None:
                         break

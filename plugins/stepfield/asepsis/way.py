@@ -8,7 +8,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from .explore import Edge, Exploration
-from .footprint import conflicts
 from .order import bits
 from .sharing import Settlings
 from .stepping import Moment, Picks, Stepping
@@ -117,7 +116,7 @@ def _phase_starts(settlings: Settlings, combination: int, earlier: int) -> list[
 def _relevant(settlings: Settlings, step: int) -> int:
     """The steps of the slip's phase that can matter to it: those before it, those it conflicts with, and so on."""
     graph = settlings.found.graph
-    matters, ancestors = conflicts(graph), graph.order.ancestors()
+    matters, ancestors = settlings.found.conflicts, graph.order.ancestors()
     phase = graph.order.phase_of[step]
     here = sum(1 << other for other, at in enumerate(graph.order.phase_of) if at == phase)
     asking = sum(1 << other for other in graph.repeats)
@@ -157,8 +156,8 @@ class _Search:
             length, _, moment = heapq.heappop(self.heap)
             if length > len(self.ways[moment]) or moment[0] == self.stepping.all_done:
                 continue
-            for step, answer, slips, then, picks in self.stepping.moves(moment):
-                if not self.relevant >> step & 1 or not self.settlings.of(picks) & self.combination:
+            for step, answer, slips, then, picks in self.stepping.moves(moment, self.relevant):
+                if not self.settlings.of(picks) & self.combination:
                     continue
                 way = (*self.ways[moment], (step, answer))
                 if key in slips:
