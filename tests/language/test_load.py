@@ -65,3 +65,12 @@ def test_no_folder_is_an_error_of_the_caller(tmp_path: Path) -> None:
 def test_an_empty_folder_lacks_its_clinic(tmp_path: Path) -> None:
     (problem,) = read_set(tmp_path, shown_as="p").problems
     assert (problem.rule, problem.span.path) == ("bad-shape", "p/clinic.yaml")
+
+
+def test_no_part_is_told_as_unused_while_a_file_that_may_use_it_is_refused(tmp_path: Path) -> None:
+    home = laid_out(tmp_path / "set")
+    (home / "parts" / "wash.yaml").write_text(FILES["protocols/parts/hand-scrub.yaml"], "utf-8")
+    assert [problem.subject for problem in read_set(home).problems] == ["wash"]
+    (tmp_path / "outside.yaml").write_text("kind: protocol\n", "utf-8")
+    (home / "other.yaml").symlink_to(tmp_path / "outside.yaml")
+    assert [problem.subject for problem in read_set(home).problems] == ["other"]

@@ -143,7 +143,7 @@ def test_a_missing_binding_is_told_at_the_use() -> None:
     ],
 )
 def test_a_binding_must_be_of_the_kind_the_part_asks_for(kind: str, value: str, rule: str | None) -> None:
-    part = f"kind: part\ntitle: P\nfor: {{x: {kind}}}\nsteps: [{{id: a, role: scrub, do: D}}]\n"
+    part = f"kind: part\ntitle: P\nfor: {{x: {kind}}}\nsteps: [{{id: a, role: scrub, do: D, records: [x.seen]}}]\n"
     use = f"      - {{use: p, as: u, with: {{x: {value}}}}}\n"
     found = protocol(use, p=part)
     assert keys(found.problems) == ([(rule, "release", "u", value)] if rule else [])
@@ -239,3 +239,52 @@ def test_a_long_chain_of_parts_is_refused() -> None:
     parts["p1500"] = "kind: part\ntitle: P\nsteps: [{id: a, role: scrub, do: D}]\n"
     found = protocol("      - {use: p0, as: u}\n", **parts)
     assert [problem.rule for problem in found.problems] == ["bad-shape"]
+
+
+UNUSED = "kind: part\ntitle: Wash\nfor: {who: role}\nsteps: [{id: soap, role: who, do: Wash.}]\n"
+
+
+def unused(files: dict[str, str]) -> list[tuple[str | None, str | None]]:
+    found = build(files).problems
+    return [(problem.protocol, problem.subject) for problem in found if problem.rule == "unused-name"]
+
+
+def test_a_part_that_no_protocol_uses_is_told_at_its_title() -> None:
+    files = {**FILES, WASH: UNUSED}
+    (found,) = build(files).problems
+    assert (found.rule, found.protocol, found.step, found.subject) == ("unused-name", None, None, "wash")
+    assert the_text(found, files) == "Wash"
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [
+        {"protocols/other.yaml": "kind: protocol\n"},
+        {"protocols/other.yml": "kind: protocol\n"},
+        {"protocols/parts/other.yaml": "kind: part\n"},
+        changed("discards: {scalpel: hand-table}", "discards: {qqqqqqqq: hand-table}"),
+    ],
+    ids=["unreadable", "misnamed", "unreadable part", "unsound"],
+)
+def test_no_part_is_told_as_unused_while_something_that_may_use_it_cannot_be_read(broken: dict[str, str]) -> None:
+    assert unused({**FILES, WASH: UNUSED, **broken}) == []
+
+
+def test_without_any_protocol_no_part_is_told_as_unused() -> None:
+    assert unused({CLINIC: FILES[CLINIC], WASH: UNUSED}) == []
+
+
+def test_a_protocol_knows_the_parts_it_uses_even_through_parts() -> None:
+    use = "      - {use: outer, as: wash, with: {person: scrub, cloth: scrub-towel, done: hands-done}}\n"
+    assert protocol(use, outer=NESTED, inner=INNER).protocols[0].parts == {"outer", "inner"}
+
+
+def test_a_name_that_a_part_never_uses_is_told_at_the_name() -> None:
+    files = changed("    touches: [towel]\n", "", PART)
+    (found,) = build(files).problems
+    assert (found.rule, found.protocol, found.step, found.subject) == ("unused-name", "hand-scrub", None, "towel")
+    assert the_text(found, files) == "towel"
+
+
+def test_a_name_whose_use_is_misspelled_is_not_told_as_unused() -> None:
+    assert [found.rule for found in told("touches: [towel]", "touches: [towle]", PART)] == ["unknown-name"]

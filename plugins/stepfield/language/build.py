@@ -11,12 +11,14 @@ from .files import folder_of, is_reserved, misplaced, place_of, unstorable
 from .heads import read_clinic, read_requirements, read_sets
 from .model import Clinic, Protocol, ProtocolSet, Requirement
 from .names import Lookup, quoted
-from .parts import Part, loops, twice_named
+from .parts import loops, twice_named
 from .protocols import Surroundings, read_protocol
+from .renaming import Part
 from .resolve import Requirements
 from .source import Problem, Span, Text
 from .steps import read_lines
-from .values import entries, text, text_or
+from .unused import unused_binds, unused_parts
+from .values import entries, text, text_if
 from .yaml_nodes import Document, Mapping
 from .yaml_reader import read_yaml
 
@@ -42,6 +44,8 @@ class _Building:
     problems: list[Problem] = field(default_factory=list)
     sources: dict[str, str] = field(default_factory=dict)
     documents: dict[str, dict[str, Document | None]] = field(default_factory=dict)
+    passed_over: bool = False
+    """Whether some file is read as nothing, because of its name or place."""
 
     def take(self, path: str, data: bytes) -> None:
         """Reads one file and holds it against the schema of its kind."""
@@ -50,6 +54,7 @@ class _Building:
         reading = read_yaml(data, path)
         self.sources[path] = reading.text
         found = [problem] if problem else []
+        self.passed_over = self.passed_over or not place.kind
         if place.kind:
             found += [replace(problem, protocol=place.protocol) for problem in reading.problems]
             document = reading.document
@@ -78,6 +83,10 @@ class _Building:
                 protocols.append(protocol)
                 if not sound:
                     unsound.add(name)
+        parts = [part for part in around.parts.values() if part]
+        if protocols and not (unsound or unreadable or self.passed_over or len(parts) < len(around.parts)):
+            self.problems += unused_parts(parts, protocols)
+        self.problems += list(unused_binds(parts, self.problems))
         problems = tuple(_once(self.problems))
         return ProtocolSet(
             clinic, tuple(protocols), requirements, problems, self.sources, frozenset(unsound), tuple(unreadable)
@@ -135,8 +144,16 @@ class _Building:
         root = document.root
         assert isinstance(root, Mapping)
         found: list[Problem] = []
-        kinds = {entry.key.value: text(entry.value).value for entry in entries(root.get("for"))}
-        part = Part(name, document.path, text_or(root, "title", name), kinds, read_lines(root.get("steps"), found))
+        title, names = text_if(root, "title"), entries(root.get("for"))
+        assert title is not None
+        part = Part(
+            id=name,
+            path=document.path,
+            title=title,
+            binds={entry.key.value: text(entry.value).value for entry in names},
+            declared=tuple(entry.key for entry in names),
+            lines=read_lines(root.get("steps"), found),
+        )
         lookup = Lookup(name)
         for again, first in twice_named(part):
             lookup.taken(again, first, again.value)

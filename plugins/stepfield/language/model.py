@@ -234,6 +234,8 @@ class Protocol:
     phases: tuple[Phase, ...]
     evidence: tuple[Text, ...] = ()
     """Requirement sets it adopts (read now, judged by later rules)."""
+    parts: frozenset[str] = frozenset()
+    """Ids of the parts it uses, directly or through other parts."""
 
     @property
     def steps(self) -> tuple[Step, ...]:

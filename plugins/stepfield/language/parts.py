@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from .declared import Scope
-from .model import Condition, Effect, Kind, Need, Repeat, Step, Wait
+from .model import Kind, Step
 from .names import Lookup, quoted
-from .source import Problem, Span, Text
+from .renaming import Around, Part, Renaming
+from .source import Problem, Text
 from .steps import Line, Use
 
 MOST_NESTED = 8
@@ -16,24 +17,13 @@ MOST_LINES = 2000
 _KINDS = {"item": Kind.ITEM, "surface": Kind.SURFACE, "site": Kind.SITE, "pack": Kind.PACK}
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
-    """A part as written: ``binds`` are the names its user binds, each with the kind of thing it stands for."""
-
-    id: str
-    path: str
-    title: str
-    binds: Mapping[str, str]
-    lines: tuple[Line, ...]
-
-
 @dataclass(slots=True)
 class Unfolding:
     """What unfolding one protocol needs and what it finds out.
 
     ``parts`` maps every part's id to the part, or to None where its file cannot be used. ``uses`` collects the
-    places of all uses by their full name, ``missing`` the uses whose steps could not be had, ``lost`` the names a
-    part binds that could not be bound to anything.
+    places of all uses by their full name, ``used`` the parts they lead to, ``missing`` the uses whose steps could not
+    be had, ``lost`` the names a part binds that could not be bound to anything.
     """
 
     parts: Mapping[str, Part | None]
@@ -41,12 +31,13 @@ class Unfolding:
     scope: Scope
     lookup: Lookup
     uses: dict[str, Text] = field(default_factory=dict)
+    used: set[str] = field(default_factory=set)
     missing: set[str] = field(default_factory=set)
     lost: set[str] = field(default_factory=set)
     misshapen: list[Problem] = field(default_factory=list)
     lines: int = 0
 
-    def has_room(self, line: Line, around: _Around) -> bool:
+    def has_room(self, line: Line, around: Around) -> bool:
         """Counts one more line. Past the most a protocol may have that is told, once, and nothing more is unfolded."""
         self.lines += 1
         if self.lines == MOST_LINES + 1:
@@ -58,30 +49,17 @@ class Unfolding:
         return self.lines <= MOST_LINES
 
 
-@dataclass(frozen=True, slots=True)
-class _Around:
-    """What surrounds the lines being unfolded: their prefix, what bound names stand for, and the uses outside."""
-
-    prefix: str = ""
-    part: Part | None = None
-    bound: Mapping[str, Text | None] = field(default_factory=dict)
-    when: tuple[Condition, ...] = ()
-    after: tuple[Text, ...] = ()
-    used_at: tuple[Span, ...] = ()
-    chain: tuple[str, ...] = ()
-
-
 def unfold(lines: tuple[Line, ...], job: Unfolding) -> tuple[Step, ...]:
     """The steps of a protocol's lines with every use replaced by the part's steps, names bound and prefixed.
 
     Names of uses in ``after`` are left as they are: only when all phases are unfolded is it known what they stand for.
     """
-    return tuple(_unfold(lines, _Around(), job))
+    return tuple(_unfold(lines, Around(), job))
 
 
-def _unfold(lines: tuple[Line, ...], around: _Around, job: Unfolding) -> list[Step]:
+def _unfold(lines: tuple[Line, ...], around: Around, job: Unfolding) -> list[Step]:
     local = frozenset(line.name.value if isinstance(line, Use) else line.id.value for line in lines)
-    renaming = _Renaming(around, local)
+    renaming = Renaming(around, local)
     steps: list[Step] = []
     for line in lines:
         if not job.has_room(line, around):
@@ -93,7 +71,7 @@ def _unfold(lines: tuple[Line, ...], around: _Around, job: Unfolding) -> list[St
     return steps
 
 
-def _used(use: Use, renaming: _Renaming, job: Unfolding) -> list[Step]:
+def _used(use: Use, renaming: Renaming, job: Unfolding) -> list[Step]:
     """The steps of one use; none, with the use noted as missing, if the part cannot be had."""
     around = renaming.around
     name = around.prefix + use.name.value
@@ -107,6 +85,7 @@ def _used(use: Use, renaming: _Renaming, job: Unfolding) -> list[Step]:
     if part is None or part.id in around.chain:
         job.missing.add(name)
         return []
+    job.used.add(part.id)
     if len(around.chain) >= MOST_NESTED:
         message = f"parts use parts more than {MOST_NESTED} deep here"
         job.misshapen.append(
@@ -114,7 +93,7 @@ def _used(use: Use, renaming: _Renaming, job: Unfolding) -> list[Step]:
         )
         job.missing.add(name)
         return []
-    inner = _Around(
+    inner = Around(
         prefix=f"{name}.",
         part=part,
         bound=_bound(use, part, name, renaming, job),
@@ -126,7 +105,7 @@ def _used(use: Use, renaming: _Renaming, job: Unfolding) -> list[Step]:
     return _unfold(part.lines, inner, job)
 
 
-def _bound(use: Use, part: Part, name: str, renaming: _Renaming, job: Unfolding) -> dict[str, Text | None]:
+def _bound(use: Use, part: Part, name: str, renaming: Renaming, job: Unfolding) -> dict[str, Text | None]:
     """What each name the part binds stands for; None where that could not be made out."""
     given: dict[str, Text] = {}
     declared = {bind: Text(bind, use.part.span) for bind in part.binds}
@@ -220,65 +199,3 @@ def _uses(parts: Mapping[str, Part | None], part: str) -> list[Text]:
         if found is None
         else [line.part for line in found.lines if isinstance(line, Use) and line.part.value in parts]
     )
-
-
-class _Renaming:
-    """Turns the names of a part's step into the names they have in the protocol."""
-
-    def __init__(self, around: _Around, local: frozenset[str]) -> None:
-        self.around = around
-        self.local = local
-
-    def any(self, name: Text) -> Text:
-        """A name that may be bound as a whole, or in its first piece (``who.hands``)."""
-        bound = self.around.bound
-        whole = bound.get(name.value)
-        if whole is not None:
-            return Text(whole.value, name.span)
-        head, dot, rest = name.value.partition(".")
-        first = bound.get(head) if dot else None
-        return name if first is None else Text(f"{first}.{rest}", name.span)
-
-    def fact(self, name: Text) -> Text:
-        """A fact: bound as a whole only where the part binds a fact."""
-        part = self.around.part
-        if part and name.value in part.binds and part.binds[name.value] != "fact":
-            return name
-        return self.any(name)
-
-    def place(self, name: Text) -> Text:
-        """The name of a step or use: one of the part's own gets the prefix."""
-        head = name.value.partition(".")[0]
-        return Text(self.around.prefix + name.value, name.span) if head in self.local and self.around.prefix else name
-
-    def condition(self, condition: Condition) -> Condition:
-        """A condition on a choice of the protocol or on a step."""
-        return replace(condition, name=self.place(condition.name))
-
-    def step(self, step: Step) -> Step:
-        """The step as it stands in the protocol."""
-        around = self.around
-        assert around.part is not None
-        return replace(
-            step,
-            id=Text(around.prefix + step.id.value, step.id.span),
-            role=step.role and self.any(step.role),
-            helpers=tuple(map(self.any, step.helpers)),
-            after=around.after + tuple(map(self.place, step.after)),
-            when=around.when + tuple(map(self.condition, step.when)),
-            needs=tuple(Need(self.any(need.subject), need.level) for need in step.needs),
-            requires=tuple(map(self.fact, step.requires)),
-            effects=tuple(map(self.effect, step.effects)),
-            confirms=tuple(map(self.fact, step.confirms)),
-            withdraws=tuple(map(self.fact, step.withdraws)),
-            repeat=step.repeat and Repeat(self.place(step.repeat.start), step.repeat.answer),
-            waits=tuple(Wait(self.place(wait.step), wait.seconds) for wait in step.waits),
-            within=tuple(Wait(self.place(wait.step), wait.seconds) for wait in step.within),
-            records=tuple(map(self.any, step.records)),
-            used_at=around.used_at,
-            part=around.part.id,
-        )
-
-    def effect(self, effect: Effect) -> Effect:
-        """The effect on the things that bound names stand for."""
-        return replace(effect, thing=self.any(effect.thing), target=effect.target and self.any(effect.target))

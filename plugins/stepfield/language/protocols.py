@@ -6,10 +6,11 @@ import datetime
 from collections.abc import Mapping as Map
 from dataclasses import dataclass, replace
 
-from .declared import Scope, read_scope, title_from
+from .declared import read_scope, title_from
 from .model import Approval, Clinic, Phase, Protocol
 from .names import Lookup
-from .parts import Part, Unfolding, unfold
+from .parts import Unfolding, unfold
+from .renaming import Part
 from .resolve import Requirements, Resolver
 from .source import Problem, Span, Text
 from .steps import read_cautions, read_lines
@@ -44,7 +45,7 @@ def read_protocol(
     phases = tuple(_phase(phase, job, shape) for phase in mappings(root.get("phases")))
     resolver = Resolver(job, around.requirements, around.clinic is not None)
     phases = resolver.phases(phases)
-    protocol = _head(name, document.path, root, scope, phases, resolver, shape)
+    protocol = _head(name, document.path, root, job, phases, resolver, shape)
     shape += [*job.misshapen, *resolver.misshapen]
     problems += [replace(problem, protocol=name) for problem in shape]
     problems += lookup.problems
@@ -63,7 +64,7 @@ def _head(
     name: str,
     path: str,
     root: Mapping,
-    scope: Scope,
+    job: Unfolding,
     phases: tuple[Phase, ...],
     resolver: Resolver,
     shape: list[Problem],
@@ -81,11 +82,12 @@ def _head(
         owner=text_or(root, "owner", ""),
         approved=_approval(root, shape),
         review_by=_review_by(root, shape),
-        team=scope.team,
-        choices=scope.choices,
-        subjects=scope.subjects,
+        team=job.scope.team,
+        choices=job.scope.choices,
+        subjects=job.scope.subjects,
         phases=phases,
         evidence=resolver.sets(texts(root, "adopts")),
+        parts=frozenset(job.used),
     )
 
 

@@ -37,8 +37,11 @@ phases:
 
 ## Limits
 
-A note, never an error. Roles, facts and the members of the team are not looked at, nor are
-protocols in which some name is declared nowhere: the lost use may be the misspelled one.
+A note, never an error. Looked at are choices, surfaces, sites, items and packs, parts that no
+protocol uses, and the names under `for` that a part never uses. Roles, facts and the members of the
+team are not looked at, nor are protocols and parts in which some name is declared nowhere: the lost
+use may be the misspelled one. For the same reason parts and the clinic's surfaces are not looked at
+while a file cannot be read.
 """
 
 from __future__ import annotations
