@@ -79,6 +79,7 @@ class _Explorer:
             reduced=self.stepping.persistent is not None,
             worlds=self.stepping.worlds,
             slips=self.stepping.slips,
+            happened=self.stepping.happened,
             conflicts=self.stepping.persistent.conflicts if self.stepping.persistent is not None else (),
         )
         self.number: dict[Moment, int] = {}
@@ -95,7 +96,6 @@ class _Explorer:
                 continue
             for step, answer, slips, then, picks in stepping.moves(moment):
                 found.edges[node].append(Edge(step, answer, self.node(then), slips, picks))
-                found.happened.setdefault(step, set()).add((moment[1], then[1]))
             if len(found.done) > self.limit:
                 found.complete = False
                 break

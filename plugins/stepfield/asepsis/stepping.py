@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from .forget import Forgetting
 from .graph import StepGraph
 from .happen import do_step
 from .order import bits
@@ -51,6 +52,9 @@ class Stepping:
         self.slips: dict[SlipKey, Slip] = {}
         self.world_number: dict[Packed, int] = {}
         self.results: dict[tuple[int, int], tuple[int, tuple[SlipKey, ...]]] = {}
+        self.happened: dict[int, set[tuple[int, int]]] = {}
+        self.forgetting = Forgetting(graph) if reduced else None
+        self.simpler: dict[tuple[int, int, int], int] = {}
 
     def starts(self) -> list[tuple[Moment, Picks]]:
         """The first moments, one for each way to settle the choices whose turn it is."""
@@ -114,9 +118,24 @@ class Stepping:
     def reach(self, done: int, world: int, settled: Settled) -> list[tuple[Moment, Picks]]:
         """The moments that follow, one for each way to settle the choices whose turn it is."""
         return [
-            ((then_done, world, self.forget(then_done, then_settled)), picks)
+            ((then_done, self.simplified(world, then_done), self.forget(then_done, then_settled)), picks)
             for then_done, then_settled, picks in self.pass_over(done, settled)
         ]
+
+    def simplified(self, world: int, done: int) -> int:
+        """The world without what no step to come can notice."""
+        if self.forgetting is None:
+            return world
+        left = self.all_done & ~done
+        for asking, (_, undone) in self.graph.repeats.items():
+            left |= undone if left >> asking & 1 else 0
+        subjects, facts = self.forgetting.matters(left)
+        key = (world, subjects, facts)
+        found = self.simpler.get(key)
+        if found is None:
+            found = self.intern(self.forgetting.forgotten(self.worlds[world], subjects, facts))
+            self.simpler[key] = found
+        return found
 
     def pass_over(self, done: int, settled: Settled) -> Iterator[tuple[int, Settled, Picks]]:
         """Marks as done each step whose turn it is and whose condition is not met, settling choices as they come up."""
@@ -168,6 +187,7 @@ class Stepping:
             world = World(self.graph, self.worlds[before])
             slips = self.note(do_step(self.graph, self.graph.deeds[step], world))
             result = self.results[step, before] = (self.intern(world.pack()), slips)
+            self.happened.setdefault(step, set()).add((before, result[0]))
         return result
 
     def note(self, slips: list[Slip]) -> tuple[SlipKey, ...]:
