@@ -146,6 +146,14 @@ def test_a_single_file_counts_only_what_was_looked_at(here: Path) -> None:
     assert (checked["protocols"], checked["steps"]) == (1, 2)
 
 
+def test_a_clinic_s_surface_counts_as_used_wherever_it_is_used(here: Path) -> None:
+    write("protocols/clinic.yaml", CLINIC + "surfaces: {lamp: {title: Lamp}, couch: {title: Couch}}\n")
+    write("protocols/second.yaml", HOLDS.replace("needs: {", "needs: {lamp: contaminated, "))
+    assert told("protocols") == [("unused-name", "protocols/clinic.yaml")]
+    assert told("protocols/room.yaml", "protocols/clinic.yaml") == [("unused-name", "protocols/clinic.yaml")]
+    assert told("protocols/room.yaml") == []
+
+
 def test_errors_of_shared_files_are_shown_with_every_single_file(here: Path) -> None:
     write("protocols/clinic.yaml", CLINIC.replace("clinic:", "clinc:"))
     result = run("check", "protocols/room.yaml")

@@ -42,7 +42,8 @@ def test_the_head_of_a_protocol(protocol: Protocol) -> None:
 
 
 def test_a_draft_may_leave_version_owner_purpose_and_status_out() -> None:
-    text = "kind: protocol\ntitle: T\nteam: [scrub]\nphases: [{phase: p, steps: [{id: a, role: scrub, do: D}]}]\n"
+    step = "{id: a, role: scrub, do: D, touches: [prep-trolley]}"
+    text = f"kind: protocol\ntitle: T\nteam: [scrub]\nphases: [{{phase: p, steps: [{step}]}}]\n"
     found = build({CLINIC: FILES[CLINIC], "protocols/new.yaml": text})
     assert found.problems == ()
     (protocol,) = found.protocols

@@ -102,8 +102,9 @@ def test_parts_use_parts() -> None:
 def test_a_wait_for_a_use_counts_from_its_last_step_and_a_repeat_goes_to_its_first() -> None:
     use = "      - {use: hand-scrub, as: wash, with: {who: scrub, towel: scrub-towel}}\n"
     ask = (
-        "      - {id: look, role: scrub, do: Look., asks: {question: Dry?, answers: [dry, wet]},"
-        " repeat: {from: wash, answer: wet}, waits: [{for: wash, at_least: 1 s}], within: [{of: wash, at_most: 1 h}]}\n"
+        "      - {id: look, role: scrub, do: Look., touches: [prep-trolley],"
+        " asks: {question: Dry?, answers: [dry, wet]}, repeat: {from: wash, answer: wet},"
+        " waits: [{for: wash, at_least: 1 s}], within: [{of: wash, at_most: 1 h}]}\n"
     )
     found = protocol(use + ask, hand_scrub=FILES[PART])
     assert found.problems == ()
@@ -143,7 +144,8 @@ def test_a_missing_binding_is_told_at_the_use() -> None:
     ],
 )
 def test_a_binding_must_be_of_the_kind_the_part_asks_for(kind: str, value: str, rule: str | None) -> None:
-    part = f"kind: part\ntitle: P\nfor: {{x: {kind}}}\nsteps: [{{id: a, role: scrub, do: D, records: [x.seen]}}]\n"
+    step = "{id: a, role: scrub, do: D, touches: [prep-trolley], records: [x.seen]}"
+    part = f"kind: part\ntitle: P\nfor: {{x: {kind}}}\nsteps: [{step}]\n"
     use = f"      - {{use: p, as: u, with: {{x: {value}}}}}\n"
     found = protocol(use, p=part)
     assert keys(found.problems) == ([(rule, "release", "u", value)] if rule else [])

@@ -17,7 +17,7 @@ from .renaming import Part
 from .resolve import Requirements
 from .source import Problem, Span, Text
 from .steps import read_lines
-from .unused import unused_binds, unused_parts
+from .unused import unused_binds, unused_parts, unused_surfaces
 from .values import entries, text, text_if
 from .yaml_nodes import Document, Mapping
 from .yaml_reader import read_yaml
@@ -86,6 +86,7 @@ class _Building:
         parts = [part for part in around.parts.values() if part]
         if protocols and not (unsound or unreadable or self.passed_over or len(parts) < len(around.parts)):
             self.problems += unused_parts(parts, protocols)
+            self.problems += unused_surfaces(clinic, protocols) if clinic else ()
         self.problems += list(unused_binds(parts, self.problems))
         problems = tuple(_once(self.problems))
         return ProtocolSet(

@@ -35,13 +35,13 @@ def read_set(folder: Path, shown_as: str | None = None) -> ProtocolSet:
     if not intake.refused:
         return found
     refused = {problem.span.path for problem in intake.refused}
-    kept = [problem for problem in found.problems if problem.span.path not in refused and not _is_unused_part(problem)]
+    kept = [problem for problem in found.problems if problem.span.path not in refused and not _is_unused(problem)]
     problems = sorted([*kept, *intake.refused], key=lambda problem: problem.span)
     return replace(found, problems=tuple(problems))
 
 
-def _is_unused_part(problem: Problem) -> bool:
-    """Whether a part is said to be used nowhere: a file that was refused may use it."""
+def _is_unused(problem: Problem) -> bool:
+    """Whether something is said to be used by no protocol: a file that was refused may use it."""
     return problem.rule == "unused-name" and problem.protocol is None
 
 

@@ -1,10 +1,10 @@
-"""Parts that no protocol uses, and names that a part has bound and never uses."""
+"""What is written for the whole set and used nowhere: parts, the names they want bound, and the clinic's surfaces."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
 
-from .model import Protocol
+from .model import Clinic, Protocol
 from .names import quoted
 from .renaming import Around, Part, Renaming
 from .source import Problem
@@ -19,6 +19,27 @@ def unused_parts(parts: Iterable[Part], protocols: Iterable[Protocol]) -> Iterat
             message = f"the part {quoted(part.id)} is written, but no protocol uses it"
             hint = "take the file out, or add the use of it"
             yield Problem("unused-name", part.title.span, message, subject=part.id, hint=hint)
+
+
+def unused_surfaces(clinic: Clinic, protocols: Iterable[Protocol]) -> Iterator[Problem]:
+    """The clinic's surfaces that none of the protocols uses."""
+    used = {name for protocol in protocols for name in names_used(protocol)}
+    for surface in clinic.surfaces:
+        if surface.name.value not in used:
+            message = f"the clinic's surface {quoted(surface.name.value)} is declared, but no protocol uses it"
+            hint = "leave it out, or add the step that uses it"
+            yield Problem("unused-name", surface.name.span, message, subject=surface.name.value, hint=hint)
+
+
+def names_used(protocol: Protocol) -> set[str]:
+    """Every name that some step needs, acts on or records."""
+    used: set[str] = set()
+    for step in protocol.steps:
+        used.update(need.subject.value for need in step.needs)
+        used.update(effect.thing.value for effect in step.effects)
+        used.update(effect.target.value for effect in step.effects if effect.target is not None)
+        used.update(record.value.split(".")[0] for record in step.records)
+    return used
 
 
 def unused_binds(parts: Iterable[Part], problems: Collection[Problem]) -> Iterator[Problem]:

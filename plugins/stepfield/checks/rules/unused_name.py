@@ -48,8 +48,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...language.model import Kind, Protocol
+from ...language.model import Kind
 from ...language.source import Text
+from ...language.unused import names_used
 from ..facts import Facts
 from ..finding import Finding, Severity
 from ..problems import from_problems
@@ -60,15 +61,13 @@ from ..words import quoted, sentence
 
 def _check(facts: Facts) -> Iterator[Finding]:
     yield from from_problems(facts, "unused-name", Severity.NOTE)
-    sound = [one for one in facts.examined if one.protocol.id not in facts.protocol_set.unsound]
-    for examined in sound:
-        yield from _of_protocol(Setting(examined, facts))
-    if len(sound) == len(facts.examined) and not facts.protocol_set.unreadable:
-        yield from _of_clinic(facts)
+    for examined in facts.examined:
+        if examined.protocol.id not in facts.protocol_set.unsound:
+            yield from _of_protocol(Setting(examined, facts))
 
 
 def _of_protocol(setting: Setting) -> Iterator[Finding]:
-    protocol, used = setting.protocol, _used(setting.protocol)
+    protocol, used = setting.protocol, names_used(setting.protocol)
     settled = {condition.name.value for step in protocol.steps for condition in step.when}
     for choice in protocol.choices:
         if choice.id.value not in settled:
@@ -85,27 +84,7 @@ def _of_protocol(setting: Setting) -> Iterator[Finding]:
         yield _finding(subject.name, protocol.id, text)
 
 
-def _used(protocol: Protocol) -> set[str]:
-    """Every name that some step needs, acts on or records."""
-    used: set[str] = set()
-    for step in protocol.steps:
-        used.update(need.subject.value for need in step.needs)
-        used.update(effect.thing.value for effect in step.effects)
-        used.update(effect.target.value for effect in step.effects if effect.target is not None)
-        used.update(record.value.split(".")[0] for record in step.records)
-    return used
-
-
-def _of_clinic(facts: Facts) -> Iterator[Finding]:
-    clinic = facts.protocol_set.clinic
-    used = {name for examined in facts.examined for name in _used(examined.protocol)}
-    for surface in clinic.surfaces if clinic is not None and facts.examined else ():
-        if surface.name.value not in used:
-            text = f"the clinic's surface {quoted(surface.name)} is declared, but no protocol uses it"
-            yield _finding(surface.name, None, text)
-
-
-def _finding(name: Text, protocol: str | None, text: str) -> Finding:
+def _finding(name: Text, protocol: str, text: str) -> Finding:
     return Finding(
         rule="unused-name",
         severity=Severity.NOTE,
