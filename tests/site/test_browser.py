@@ -259,6 +259,23 @@ def test_hostile_text_runs_nothing_in_the_search(chromium: Browser, hostile: Pat
     )
 
 
+def test_on_paper_a_draft_is_marked_at_the_top_and_at_the_foot_of_every_sheet(chromium: Browser, broken: Path) -> None:
+    """A table's foot is repeated on every sheet; what only helps on a screen is left out."""
+    chromium.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        chromium.open(broken / "protocols" / "wrist" / "scrub.html")
+        shown = "return getComputedStyle(document.querySelector(arguments[0])).display"
+        assert chromium.run(shown, ".sf-page") == "table"
+        assert chromium.run(shown, ".sf-running") == "table-footer-group"
+        assert chromium.run(shown, ".sf-running-mark") != "none"
+        assert chromium.run(shown, ".sf-mark-draft") != "none"
+        assert chromium.run(shown, ".sf-banner") != "none"
+        for left_out in (".md-header", ".sf-path", ".sf-phases", ".sf-others"):
+            assert chromium.run(shown, left_out) == "none", left_out
+    finally:
+        chromium.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+
+
 def test_a_review_that_has_fallen_due_since_the_build_is_marked(chromium: Browser, tmp_path: Path) -> None:
     approved = {"by": "The board", "date": "2019-10-01"}
     write_set(tmp_path, {"wrist": sample(status="approved", approved=approved, review_by="2020-10-01")})

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, assume, given, settings
 
+from stepfield.asepsis import compile_protocol, prove
 from stepfield.language.model import Level
-from stepfield.pages.hands import Hands
+from stepfield.pages.hands import Hands, HandStates
+from tests.oracle.small_protocols import small_protocols
 from tests.site.small import checked, reading, sample
 
 
@@ -71,7 +75,8 @@ def test_a_step_that_never_happens_has_no_state() -> None:
     steps = [step("ask", "scrub", asks={"question": "Well?", "answers": ["yes", "no-way"]}), WASH]
     never = [*steps, step("never", "scrub", when={"ask": "yes", "draping": "one"})]
     assert state(never, "never", "scrub") is not None
-    assert state([*steps], "wash", "nobody") is None
+    with pytest.raises(ValueError, match="takes no part"):
+        state(steps, "wash", "surgeon")
 
 
 @pytest.mark.parametrize(
@@ -84,3 +89,18 @@ def test_a_step_that_never_happens_has_no_state() -> None:
 )
 def test_the_state_in_words(hands: Hands, words: str) -> None:
     assert hands.words == words
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@given(small_protocols())
+def test_with_orders_left_out_no_state_of_hands_is_missed(case: dict[str, Any]) -> None:
+    """What the shortened exploration says of the hands of those who take part is what the full one says."""
+    protocol = reading(checked({"wrist": case["protocol"], "evidence": case["evidence"]}, clinic=case["clinic"]))
+    assume(protocol.examined.proof is not None)
+    graph = compile_protocol(protocol.protocol, protocol.facts.protocol_set.requirements)
+    full, short = (prove(graph, reduced=reduced) for reduced in (False, True))
+    assume(full.complete and short.complete)
+    every, fewer = HandStates(full), HandStates(short)
+    for number, step in enumerate(graph.steps):
+        for role, after in itertools.product(protocol.people(step), (False, True)):
+            assert every.at(number, role, after=after) == fewer.at(number, role, after=after)

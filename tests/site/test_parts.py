@@ -203,3 +203,9 @@ def test_pages_lead_to_each_other() -> None:
     part = page(site, "protocols/wrist/scrub.html").html
     hrefs = {attrs.get("href") for tag, attrs in Seen(part).tags if tag == "a"}
     assert {"../../index.html", "../wrist.html", "surgeon.html", "circulating.html", "../../roles/scrub.html"} <= hrefs
+
+
+def test_text_in_another_language_says_so_and_is_quoted() -> None:
+    report = checked(clinic={**CLINIC, "language": "de"})
+    assert [tag for tag, attrs in Seen(drawn("protocols/wrist/scrub.html", report)).tags if attrs.get("lang") == "de"]
+    assert view("cover", "scrub", report).waits[0].done is None

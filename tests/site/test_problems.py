@@ -51,6 +51,26 @@ def test_scenarios_are_told_in_the_words_of_the_choices() -> None:
     assert told == [("Draping: One sheet",)]
 
 
+def test_a_story_tells_the_answers_on_its_way() -> None:
+    report = broken()
+    text = Seen(drawn("problems.html", report)).text
+    assert "Look at the wrapper from all sides. Answer: whole." in text
+
+
+def test_what_happens_in_every_case_names_no_case() -> None:
+    report = broken()
+    assert all(problem.scenarios == () for problem in problems(report, {"wrist": reading(report)}) if problem.story)
+
+
+def test_the_end_of_a_long_story_stands_open() -> None:
+    report = broken()
+    told = problems(report, {"wrist": reading(report), "other": reading(report, "other")})
+    long = [problem for problem in told if len(problem.story) > 8]
+    for problem in told:
+        assert problem.earlier + problem.end == problem.story
+    assert all(len(problem.end) == 6 for problem in long)
+
+
 def test_every_finding_is_told_in_the_order_of_the_report() -> None:
     report = broken()
     seen = Seen(drawn("problems.html", report))

@@ -72,5 +72,6 @@ def test_the_first_sentence_and_the_rest(text: str, first: str, rest: str) -> No
 def test_an_opening_is_short_and_nothing_is_lost_by_splitting() -> None:
     text = "Scrub each hand. " * 20
     assert opening(text) == "Scrub each hand."
-    assert len(opening("word " * 100, 40)) == 40
+    assert opening("word, " * 100, 40) == "word, word, word, word, word, word…"
+    assert opening("x" * 100, 40) == "x" * 39 + "…"
     assert " ".join(split(text)).split() == text.split()

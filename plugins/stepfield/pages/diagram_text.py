@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterator
+from functools import lru_cache
 
 _WIDTHS = {
     **dict.fromkeys("il|'", 0.34),
     **dict.fromkeys("jI.,:;", 0.36),
-    **dict.fromkeys(" ftr()[]/\\-!\"", 0.47),
+    **dict.fromkeys(' ftr()[]/\\-!"', 0.47),
     **dict.fromkeys("ABCDEFGHJKLNOPQRSTUVXYZ&", 0.79),
     **dict.fromkeys("#+<=>^~", 0.84),
     **dict.fromkeys("mwMW%@", 1.0),
@@ -24,6 +25,7 @@ def width(text: str, size: float) -> float:
     return sum(_of(sign) for sign in text) * size
 
 
+@lru_cache(maxsize=4096)
 def _of(sign: str) -> float:
     known = _WIDTHS.get(sign)
     if known is not None:
@@ -74,6 +76,7 @@ def _words(text: str, room: float, size: float) -> Iterator[str]:
 
 
 def _cut(text: str, room: float, size: float) -> str:
-    while text and width(f"{text}…", size) > room:
-        text = text[:-1].rstrip()
-    return f"{text}…"
+    left, end = room - width("…", size), 0
+    while end < len(text) and (left := left - _of(text[end]) * size) >= 0:
+        end += 1
+    return f"{text[:end].rstrip()}…"

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..asepsis import Exploration, Proof, World
+from ..asepsis import Proof, World
+from ..asepsis.happen import do_step
 from ..language.model import Level
 
 
@@ -40,34 +41,44 @@ Seen = tuple[Level, bool, bool, bool]
 
 
 class HandStates:
-    """Looks up, for any step and role, the states the exploration saw; each world is looked at once."""
+    """Looks up the states of hands that occur in some order; the proof must be complete.
+
+    Only for those who take part in a step: what the exploration leaves out makes no difference to them. What it forgets
+    after a step may be just what this tells, so the state after is worked out from the world before.
+    """
 
     def __init__(self, proof: Proof) -> None:
-        self.proof = proof
-        self._seen: dict[tuple[int, int, int], Seen] = {}
+        self._graph, self._found = proof.graph, proof.exploration
+        self._seen: dict[tuple[int, int], Seen] = {}
 
     def at(self, step: int, role: str, *, after: bool = False) -> Hands | None:
-        """The state of a role's hands just before a step (or after it); None where the step never happens."""
-        hands = self.proof.graph.parts.get((role, "hands"))
-        if hands is None:
-            return None
-        seen = {
-            self._look(number, found, world, hands)
-            for number, found in enumerate(self.proof.explorations)
-            for world in {pair[1] if after else pair[0] for pair in found.happened.get(step, ())}
-        }
+        """The state of a role's hands just before a step (or after it); None where the step never happens.
+
+        Raises ValueError if the role takes no part in the step.
+        """
+        if role not in {str(person) for person in (self._graph.steps[step].role, *self._graph.steps[step].helpers)}:
+            raise ValueError(f"{role} takes no part in {self._graph.steps[step].id}")
+        hands = self._graph.parts[role, "hands"]
+        worlds = {before for before, _ in self._found.happened.get(step, ())}
+        seen = {self._after(step, world, hands) if after else self._before(world, hands) for world in worlds}
         return _merged(seen) if seen else None
 
-    def _look(self, exploration: int, found: Exploration, number: int, hands: int) -> Seen:
-        key = (exploration, number, hands)
-        known = self._seen.get(key)
+    def _before(self, number: int, hands: int) -> Seen:
+        known = self._seen.get((number, hands))
         if known is None:
-            world = World(found.graph, found.worlds[number])
-            outside = world.outside(hands)
-            worn = found.graph.subjects[outside].worn_on == "hands"
-            known = (world.level(hands), outside != hands, worn, world.is_soiled(outside))
-            self._seen[key] = known
+            known = self._seen[number, hands] = _look(World(self._graph, self._found.worlds[number]), hands)
         return known
+
+    def _after(self, step: int, number: int, hands: int) -> Seen:
+        world = World(self._graph, self._found.worlds[number])
+        do_step(self._graph, self._graph.deeds[step], world)
+        return _look(world, hands)
+
+
+def _look(world: World, hands: int) -> Seen:
+    outside = world.outside(hands)
+    worn = world.graph.subjects[outside].worn_on == "hands"
+    return world.level(hands), outside != hands, worn, world.is_soiled(outside)
 
 
 def _merged(seen: set[Seen]) -> Hands:

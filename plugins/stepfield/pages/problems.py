@@ -6,8 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ..checks import Finding, Report, Severity
+from ..checks.words import sentence
 from ..language.model import Protocol
 from ..language.source import Span
+from ..reports import story_of
 from .addresses import PROBLEMS, RULES, Links, team_page
 from .frame import problem_anchor
 from .prose import Piece, pieces
@@ -15,8 +17,8 @@ from .reading import Reading
 from .views import Link
 from .words import in_words, opening
 
-SHORT_STORY = 8
-"""A story with at most so many steps is shown at once; a longer one is opened."""
+LAST_STEPS = 6
+"""So many steps of a story stand open; those before them are unfolded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +33,11 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """One step of a story: its number on the pages, who does it and what; ``answer`` where the scenario says it."""
+    """One step of a story: who does it, what, and what is answered where the step asks."""
 
-    number: int
     who: str
     do: str
+    answer: str | None
     href: str
 
 
@@ -53,13 +55,19 @@ class Problem:
     related: tuple[tuple[str, Place], ...]
     scenarios: tuple[str, ...]
     always: bool
+    shortest: bool
     story: tuple[Told, ...]
     mends: tuple[tuple[Piece, ...], ...]
 
     @property
-    def opened(self) -> bool:
-        """Whether the story is short enough to stand open."""
-        return len(self.story) <= SHORT_STORY
+    def earlier(self) -> tuple[Told, ...]:
+        """The steps of the story before its end; a single one is not worth folding away."""
+        return self.story[:-LAST_STEPS] if len(self.story) > LAST_STEPS + 1 else ()
+
+    @property
+    def end(self) -> tuple[Told, ...]:
+        """The last steps of the story, which show what goes wrong."""
+        return self.story[len(self.earlier) :]
 
 
 def problems(report: Report, readings: Mapping[str, Reading]) -> tuple[Problem, ...]:
@@ -83,9 +91,9 @@ def _problem(
     number: int, finding: Finding, reading: Reading | None, links: Links, sources: Mapping[str, str]
 ) -> Problem:
     protocol = reading.protocol if reading is not None else None
-    related = [(note.text, place_of(note.span, sources)) for note in finding.related]
-    if finding.cause is not None:
-        related.insert(0, (f"brought about by '{finding.cause.step}'", place_of(finding.cause.span, sources)))
+    related = [(sentence(note.text), place_of(note.span, sources)) for note in finding.related]
+    if finding.cause is not None and finding.cause.step != finding.step:
+        related.insert(0, (f"Brought about by '{finding.cause.step}'", place_of(finding.cause.span, sources)))
     return Problem(
         anchor=problem_anchor(number),
         severity=finding.severity.value,
@@ -95,8 +103,9 @@ def _problem(
         protocol=Link(protocol.title.value, _to_step(finding, protocol, links)) if protocol is not None else None,
         place=place_of(finding.span, sources),
         related=tuple(related),
-        scenarios=tuple(text for scenario in finding.scenarios if (text := _scenario(scenario, protocol))),
+        scenarios=_scenarios(finding, reading),
         always=finding.always,
+        shortest=finding.shortest,
         story=_story(finding, reading, links),
         mends=tuple(pieces(mend.say) for mend in finding.mends),
     )
@@ -105,6 +114,20 @@ def _problem(
 def _to_step(finding: Finding, protocol: Protocol, links: Links) -> str:
     known = {step.id.value for step in protocol.steps}
     return links.to(team_page(protocol.id), finding.step if finding.step in known and finding.step else "")
+
+
+def _scenarios(finding: Finding, reading: Reading | None) -> tuple[str, ...]:
+    """The scenarios a finding occurs in, in words; none where it occurs in all."""
+    protocol = reading.protocol if reading is not None else None
+    proof = reading.examined.proof if reading is not None else None
+    choices = {choice.id.value for choice in protocol.choices} if protocol is not None else set()
+    if (
+        proof is not None
+        and len(finding.scenarios) == proof.scenarios
+        and all(set(one) <= choices for one in finding.scenarios)
+    ):
+        return ()
+    return tuple(text for scenario in finding.scenarios if (text := _scenario(scenario, protocol)))
 
 
 def _scenario(scenario: Mapping[str, str], protocol: Protocol | None) -> str:
@@ -121,14 +144,11 @@ def _scenario(scenario: Mapping[str, str], protocol: Protocol | None) -> str:
 def _story(finding: Finding, reading: Reading | None, links: Links) -> tuple[Told, ...]:
     if reading is None:
         return ()
-    told = []
-    for name in finding.witness:
-        number = reading.index.get(name)
-        if number is not None:
-            step = reading.steps[number]
-            who = reading.role(step.role) if step.role is not None else ""
-            told.append(Told(number + 1, who, opening(step.do.value), links.to(team_page(reading.protocol.id), name)))
-    return tuple(told)
+    page = team_page(reading.protocol.id)
+    return tuple(
+        Told(line.who, opening(line.do), line.answer, links.to(page, line.step))
+        for line in story_of(finding, reading.facts)
+    )
 
 
 def place_of(span: Span, sources: Mapping[str, str]) -> Place:

@@ -27,7 +27,8 @@ class Reading:
         self.index: dict[str, int] = {}
         for number, step in enumerate(self.steps):
             self.index.setdefault(step.id.value, number)
-        self.hands = HandStates(examined.proof) if examined.proof is not None else None
+        proof = examined.proof
+        self.hands = HandStates(proof) if proof is not None and proof.complete else None
 
     @cached_property
     def waits(self) -> tuple[Waiting, ...]:

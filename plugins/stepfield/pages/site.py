@@ -208,7 +208,7 @@ class _Maker:
         proofs = [one.proof for one in self.facts.examined if one.proof is not None]
         values = {
             "protocols": len(self.facts.examined),
-            "scenarios": sum(len(proof.explorations) for proof in proofs),
+            "scenarios": sum(proof.scenarios for proof in proofs),
             "states": sum(proof.states for proof in proofs),
             "unproved": tuple(
                 (one.protocol.title.value, one.unproved) for one in self.facts.examined if one.unproved is not None

@@ -80,6 +80,9 @@ def split(text: str) -> tuple[str, str]:
 
 
 def opening(text: str, most: int = 90) -> str:
-    """The first sentence of a text on one line, cut where it grows too long to glance at."""
+    """The first sentence of a text on one line, cut between words where it grows too long to glance at."""
     line, _ = split(text)
-    return line if len(line) <= most else line[: most - 1].rstrip() + "…"
+    if len(line) <= most:
+        return line
+    short = line[: most - 1]
+    return (short.rpartition(" ")[0] or short).rstrip(" ,;:") + "…"
