@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 
 from stepfield.reports import json_report
 
@@ -47,6 +48,7 @@ def test_what_was_checked_stands_beside_the_findings() -> None:
         "steps": 2,
         "scenarios": 1,
         "states": 3,
+        "orders": {"exact": True, "count": 1},
         "complete": True,
         "unproved": [],
         "today": "2026-07-01",
@@ -71,3 +73,36 @@ def test_the_unproved_are_listed_with_the_reason() -> None:
     assert checked["complete"] is False
     assert [one["protocol"] for one in checked["unproved"]] == ["room"]
     assert all(one["why"] for one in checked["unproved"])
+
+
+def roles_at_once(roles: int) -> dict[str, object]:
+    """What is told of the orders of a protocol in which so many people each do one step, whenever they like."""
+    names = [f"role-{number}" for number in range(roles)]
+    clinic = f"clinic: Quillhaven Day Surgery\nroles: {{{', '.join(f'{name}: {{title: {name}}}' for name in names)}}}\n"
+    steps = "".join(f"      - {{id: step-of-{name}, role: {name}, do: Set out.}}\n" for name in names)
+    head = f"kind: protocol\ntitle: Many hands\nteam: [{', '.join(names)}]\n"
+    body = f"phases:\n  - phase: room\n    steps:\n{steps}"
+    found = json.loads(json_report([report(body, clinic=clinic, head=head)]))["checked"]["orders"]
+    assert isinstance(found, dict)
+    return found
+
+
+def test_a_number_of_orders_that_a_double_would_round_is_told_in_digits() -> None:
+    # n people without order among them: n! orders. 2^53 lies between 18! and 19!.
+    assert roles_at_once(3) == {"exact": True, "count": 6}
+    assert roles_at_once(18) == {"exact": True, "count": math.factorial(18)}
+    assert roles_at_once(19) == {"exact": True, "count": str(math.factorial(19))}
+
+
+def test_orders_that_were_not_tried_are_not_counted() -> None:
+    assert json.loads(json_report([report(CLEAN, limit=1)]))["checked"]["orders"] == {"exact": True, "count": 0}
+
+
+def test_orders_not_counted_exactly_are_told_as_bounds() -> None:
+    # Counted by hand: wipe and ask, answered either way; setting out has its turn before it could be asked for.
+    late = CLEAN.replace("        do: Set out the dressings.\n", "        do: Set out.\n        when: {ask: open}\n")
+    late += "      - {id: ask, role: circulating, do: Ask., asks: {question: Open?, answers: [open, closed]}}\n"
+    told = json.loads(json_report([report(late)]))["checked"]["orders"]
+    assert list(told) == ["exact", "at_least", "at_most"]
+    assert told["exact"] is False
+    assert told["at_least"] <= 2 <= told["at_most"]

@@ -6,9 +6,11 @@ import re
 
 import pytest
 
+from stepfield.asepsis import Count
 from stepfield.checks import Rule, all_rules
 from stepfield.checks.manual import summary_of
 from stepfield.reports import SAFE, checked_of, text_report
+from stepfield.reports.scope import orders_in_words
 from stepfield.reports.text import first_sentence
 
 from .small import CLEAN, CLINIC, HEAD, WIPED, long, report
@@ -27,7 +29,7 @@ but it is only contaminated then: no step before it has made it disinfected.
   Proved to help: do 'wipe-table' before 'set-out'.
 
 1 error.
-Checked as of 2026-07-01: 1 protocol, 2 steps, 1 scenario, 4 states; every order was tried.
+Checked as of 2026-07-01: 1 protocol, 2 steps, 1 scenario, 4 states; every one of 2 orders is covered.
 """
 
 
@@ -40,7 +42,8 @@ def test_a_finding_and_its_summary() -> None:
 
 def test_without_findings_the_summary_still_says_what_was_not_checked() -> None:
     text = text_report([report(CLEAN)])
-    assert text.startswith("No findings.\nChecked as of 2026-07-01: 1 protocol, 2 steps, 1 scenario, 3 states")
+    checked = "1 protocol, 2 steps, 1 scenario, 3 states; the only order is covered."
+    assert text.startswith(f"No findings.\nChecked as of 2026-07-01: {checked}\n")
     assert "Not looked at: whether waits and durations fit together" in text
     assert text.endswith(f"\n{SAFE}\n")
 
@@ -129,6 +132,37 @@ def test_what_was_not_proved_is_said() -> None:
     assert "\nNot proved: room: it has more than 1 states" in text
 
 
+def test_of_what_was_proved_the_orders_are_told_even_if_not_all_was() -> None:
+    text = text_report([report(WIPED), report(CLEAN, limit=1, path="other")])
+    assert "; not every order was tried; of the rest, every one of 2 orders is covered.\n" in text
+
+
+@pytest.mark.parametrize(
+    ("at_least", "at_most", "words"),
+    [
+        (0, 0, "every order"),
+        (0, 5, "every order"),
+        (1, 1, "the only order"),
+        (1, 2, "every one of at least 1 order"),
+        (2, 2, "every one of 2 orders"),
+        (1234567, 1234567, "every one of 1,234,567 orders"),
+        (1234567, 10**30, "every one of at least 1,234,567 orders"),
+        (10**15, 10**15, "every one of 1,000,000,000,000,000 orders"),
+        (10**15 + 1, 10**15 + 1, "every one of more than 10^15 orders"),
+        (10**16, 10**16, "every one of more than 10^15 orders"),
+        (10**20 + 1, 10**20 + 1, "every one of more than 10^20 orders"),
+        (10**21 - 1, 10**22, "every one of more than 10^20 orders"),
+    ],
+)
+def test_a_number_of_orders_is_told_in_plain_words(at_least: int, at_most: int, words: str) -> None:
+    assert orders_in_words(Count(at_least, at_most)) == words
+
+
+def test_a_number_of_orders_too_long_for_python_to_write_is_told_all_the_same() -> None:
+    # Python refuses to turn whole numbers of more than 4,300 digits into text (its manual: integer string conversion).
+    assert orders_in_words(Count.of(10**9000 + 1)) == "every one of more than 10^9000 orders"
+
+
 def test_an_unreadable_protocol_counts_as_not_proved() -> None:
     checked = checked_of([report("phases: [\n")])
     assert (checked.protocols, checked.steps, checked.complete) == (1, 0, False)
@@ -145,7 +179,7 @@ def test_what_no_rule_looks_at_yet_is_named_and_goes_when_a_rule_does() -> None:
 
 def test_several_sets_are_told_one_after_the_other() -> None:
     text = text_report([report(WIPED), report(CLEAN, path="other")])
-    assert "Checked as of 2026-07-01: 2 protocols, 4 steps, 2 scenarios, 7 states" in text
+    assert "Checked as of 2026-07-01: 2 protocols, 4 steps, 2 scenarios, 7 states; every one of 3 orders" in text
 
 
 def test_nothing_checked_is_no_report() -> None:

@@ -3,7 +3,9 @@
 Pure: it knows frozen protocol values and nothing of YAML, files or pages.
 """
 
+from .counting import count_orders
 from .explore import Exploration, explore
+from .extensions import Count
 from .graph import StepGraph, compile_protocol
 from .mend import mends_of
 from .order import Link, Order, bits, order_of
@@ -13,6 +15,7 @@ from .world import Slip, World
 
 __all__ = [
     "DEFAULT_LIMIT",
+    "Count",
     "Exploration",
     "Link",
     "Moment",
@@ -25,6 +28,7 @@ __all__ = [
     "bits",
     "cause_of",
     "compile_protocol",
+    "count_orders",
     "explore",
     "mends_of",
     "order_of",

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from decimal import Decimal
 from typing import Any
 
+from ..asepsis import Count
 from ..checks import Cause, Finding, Report
 from .scope import checked_of
 
@@ -20,6 +22,7 @@ def json_report(reports: Sequence[Report]) -> str:
             "steps": checked.steps,
             "scenarios": checked.scenarios,
             "states": checked.states,
+            "orders": _count(checked.orders),
             "complete": checked.complete,
             "unproved": [{"protocol": one.protocol, "why": one.why} for one in checked.unproved],
             "not_checked": list(checked.not_checked),
@@ -46,6 +49,18 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "witness": list(finding.witness),
         "mends": [{"say": mend.say, "step": mend.step, "after": list(mend.after)} for mend in finding.mends],
     }
+
+
+def _count(count: Count) -> dict[str, Any]:
+    """A number of orders, or its bounds where it was not counted exactly."""
+    if count.exact:
+        return {"exact": True, "count": _number(count.at_least)}
+    return {"exact": False, "at_least": _number(count.at_least), "at_most": _number(count.at_most)}
+
+
+def _number(number: int) -> int | str:
+    """A number, or its digits where readers that hold numbers in 64 bits of floating point would round it."""
+    return number if number <= 2**53 else str(Decimal(number))
 
 
 def _cause(cause: Cause) -> dict[str, Any]:

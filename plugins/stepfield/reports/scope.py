@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from ..asepsis import Count, count_orders
 from ..checks import Report, all_rules
 
 SAFE = (
     "No findings is not the same as safe: local policy, manufacturers' instructions and licensed judgement come first."
 )
+MOST_WRITTEN_OUT = 10**15
+"""Beyond this many, a reader is told the power of ten."""
 _UNTIL_RULE = (
     ("wait-too-short", "whether waits and durations fit together (they are read, not judged)"),
     ("limit-missed", "whether a step keeps the limits of the requirements it meets"),
@@ -34,12 +38,16 @@ class Unproved:
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """How much was checked. ``complete`` is true when every order of every protocol was tried."""
+    """How much was checked. ``complete`` is true when every order of every protocol was tried.
+
+    ``orders`` counts the orders of those protocols of which every order was, as ``asepsis.counting`` defines them.
+    """
 
     protocols: int
     steps: int
     scenarios: int
     states: int
+    orders: Count
     unproved: tuple[Unproved, ...]
     not_checked: tuple[str, ...]
     today: datetime.date
@@ -62,6 +70,7 @@ def checked_of(reports: Sequence[Report]) -> Checked:
         steps=sum(len(one.protocol.steps) for one in examined),
         scenarios=sum(proof.scenarios for proof in proofs),
         states=sum(proof.states for proof in proofs),
+        orders=sum((count_orders(proof.graph) for proof in proofs if proof.complete), Count.of(0)),
         unproved=(
             *(Unproved(name, "its file cannot be read as meant; mend it first") for name in unreadable),
             *(Unproved(one.protocol.id, one.unproved) for one in examined if one.unproved is not None),
@@ -69,6 +78,27 @@ def checked_of(reports: Sequence[Report]) -> Checked:
         not_checked=tuple(not_checked(rule.name for rule in all_rules())),
         today=reports[0].facts.today,
     )
+
+
+def orders_in_words(orders: Count) -> str:
+    """Of how many orders something holds, as "every one of 1,234 orders" or "every one of more than 10^20 orders"."""
+    number = orders.at_least
+    if number == 0:
+        return "every order"
+    if orders.at_most == 1:
+        return "the only order"
+    if number > MOST_WRITTEN_OUT:
+        return f"every one of more than 10^{_power_below(number)} orders"
+    told = f"{number:,} order" if number == 1 else f"{number:,} orders"
+    return f"every one of {told}" if orders.exact else f"every one of at least {told}"
+
+
+def _power_below(number: int) -> int:
+    """The highest power of ten below a number; without writing it out, which for the largest ones is refused."""
+    power = max(0, int(number.bit_length() * math.log10(2)) - 1)
+    while 10 ** (power + 1) < number:
+        power += 1
+    return power
 
 
 def not_checked(rules: Iterable[str]) -> Iterable[str]:

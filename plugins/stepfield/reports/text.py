@@ -12,7 +12,7 @@ from ..checks import Facts, Finding, Report, Severity
 from ..checks.words import at, folded, listed, quoted, sentence
 from ..language.source import Span
 from .scenarios import only_when
-from .scope import SAFE, Checked, checked_of
+from .scope import SAFE, Checked, checked_of, orders_in_words
 from .story import Line, shortened, story_of
 from .terminal import harmless, width
 
@@ -134,15 +134,22 @@ def _summary(findings: Sequence[Finding], checked: Checked) -> Iterator[str]:
     counts = [(kind, sum(finding.severity is kind for finding in findings)) for kind in Severity]
     found = [_many(count, kind.value) for kind, count in counts if count]
     yield f"{listed(found)}." if found else "No findings."
-    tried = "every order was tried" if checked.complete else "not every order was tried"
     yield (
         f"Checked as of {checked.today}: {_many(checked.protocols, 'protocol')}, {_many(checked.steps, 'step')}, "
-        f"{_many(checked.scenarios, 'scenario')}, {_many(checked.states, 'state')}; {tried}."
+        f"{_many(checked.scenarios, 'scenario')}, {_many(checked.states, 'state')}; {_covered(checked)}."
     )
     for one in checked.unproved:
         yield f"Not proved: {harmless(one.protocol)}: {harmless(one.why)}."
     yield from textwrap.wrap(f"Not looked at: {'; '.join(checked.not_checked)}.", 110, subsequent_indent="  ")
     yield SAFE
+
+
+def _covered(checked: Checked) -> str:
+    """How far the verdict reaches; orders that make no difference to one another are covered without being tried."""
+    covered = f"{orders_in_words(checked.orders)} is covered"
+    if checked.complete:
+        return covered
+    return f"not every order was tried{f'; of the rest, {covered}' if checked.orders.at_least else ''}"
 
 
 def _many(count: int, word: str) -> str:
