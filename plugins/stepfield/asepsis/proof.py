@@ -127,20 +127,24 @@ def _in(answers: Mapping[Settled, int], combination: int) -> list[Settled]:
 
 
 def _fewest_words(found: Exploration, failing: list[Settled], usual: list[Settled]) -> list[dict[str, str]]:
-    """The failing answers, told only for the questions that decide; later questions are dropped first."""
+    """The failing answers, told only for the questions that decide; later questions are dropped first.
+
+    A question that was passed over has no answer to tell: what is told must still fit the failing answers and no others.
+    """
     telling = list(range(len(found.graph.tracked)))
     for question in reversed(range(len(found.graph.tracked))):
         fewer = [other for other in telling if other != question]
-        told = {_told(answers, fewer) for answers in failing}
-        if {answers for answers in usual if _told(answers, fewer) in told} == set(failing):
+        told = [_told(answers, fewer) for answers in dict.fromkeys(failing)]
+        if {answers for answers in usual if any(_fits(answers, one) for one in told)} == set(failing):
             telling = fewer
     names = [found.graph.steps[question].id.value for question in found.graph.tracked]
-    told_once = dict.fromkeys(_told(answers, telling) for answers in failing) or {(): None}
-    return [
-        {names[question]: answer for question, answer in zip(telling, given, strict=False) if answer is not None}
-        for given in told_once
-    ]
+    told_once = list({tuple(one.items()): one for one in (_told(answers, telling) for answers in failing)}.values())
+    return [{names[question]: answer for question, answer in one.items()} for one in told_once] or [{}]
 
 
-def _told(answers: Settled, telling: list[int]) -> Settled:
-    return tuple(answers[question] for question in telling)
+def _told(answers: Settled, telling: list[int]) -> dict[int, str]:
+    return {question: answer for question in telling if (answer := answers[question]) is not None}
+
+
+def _fits(answers: Settled, told: Mapping[int, str]) -> bool:
+    return all(answers[question] == answer for question, answer in told.items())

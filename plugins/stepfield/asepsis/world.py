@@ -125,8 +125,15 @@ class World:
         return next((subject for subject, stack in self.covers.items() if thing in stack), None)
 
     def put_on(self, subject: int, cover: int) -> None:
-        """Makes ``cover`` the topmost cover; it leaves where it was before."""
+        """Makes ``cover`` the topmost cover; it leaves where it was before, and what it lay under comes off it."""
+        if cover == subject:
+            return
         self.take_off(cover)
+        under, wearer = subject, self.wearer(subject)
+        while wearer is not None and wearer != cover:
+            under, wearer = wearer, self.wearer(wearer)
+        if wearer is not None:
+            self.take_off(under)
         self.rests.pop(cover, None)
         self.covers[subject] = (*self.covers.get(subject, ()), cover)
 
