@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import difflib
 import os
 import re
 import sys
@@ -17,6 +16,7 @@ from . import __version__
 
 if TYPE_CHECKING:
     from .checks import Report
+    from .language import ProtocolSet
 
 
 class Day(click.ParamType[datetime.date]):
@@ -108,6 +108,8 @@ def explain(rule: str | None) -> None:
             click.echo(f"{name:{wide}}  {one.severity.value:7}  {summary_of(one.page)}")
         return
     if rule not in rules:
+        import difflib
+
         near = difflib.get_close_matches(rule, rules, 4)
         hint = f"The nearest: {', '.join(near)}." if near else "None is near; `stepfield explain` lists them all."
         raise click.UsageError(f"There is no rule {rule!r}. {hint}")
@@ -148,20 +150,28 @@ def _report(asked: Asked, today: datetime.date, max_states: int | None) -> Repor
     from .asepsis import DEFAULT_LIMIT
     from .checks import check_set, with_mends
     from .language import read_set
-    from .reports.choosing import only_findings, only_protocols
 
     limit = DEFAULT_LIMIT if max_states is None else max_states
     whole = read_set(asked.folder)
-    if not (whole.protocols or whole.unreadable or whole.problems):
-        raise click.UsageError(f"There is no protocol in {asked.folder}.")
     if asked.whole:
-        return with_mends(check_set(whole, today, limit=limit), limit)
+        report = check_set(whole, today, limit=limit)
+    else:
+        from .reports.choosing import only_findings, only_protocols
+
+        paths = _paths(asked, whole)
+        report = only_findings(check_set(only_protocols(whole, paths), today, limit=limit), whole, paths)
+    if not (whole.protocols or whole.unreadable or report.failed):
+        raise click.UsageError(f"There is no protocol in {asked.folder}.")
+    return with_mends(report, limit)
+
+
+def _paths(asked: Asked, whole: ProtocolSet) -> set[str]:
+    """The single files asked for, as findings name them."""
     known = {*whole.sources, *(problem.span.path for problem in whole.problems)}
     paths = {_shown(file, asked.folder) for file in asked.files}
     for path in sorted(paths - known):
         raise click.UsageError(f"{path} is no file of the protocol set in {asked.folder}.")
-    report = check_set(only_protocols(whole, paths), today, limit=limit)
-    return with_mends(only_findings(report, whole, paths), limit)
+    return paths
 
 
 def _shown(file: Path, folder: Path) -> str:

@@ -206,6 +206,33 @@ def test_a_folder_without_a_clinic_is_a_finding(here: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    ("name", "text", "rule"),
+    [
+        ("clinic.yaml", CLINIC.replace("clinic:", "clinc:"), "bad-shape"),
+        ("evidence.yaml", "requirements: [", "bad-yaml"),
+        ("parts/laying.yaml", PART.replace("kind: part", "kind: parts"), "bad-shape"),
+        ("room.yml", HOLDS, "bad-shape"),
+    ],
+)
+def test_without_a_protocol_errors_of_other_files_are_shown(here: Path, name: str, text: str, rule: str) -> None:
+    write("bare/clinic.yaml", CLINIC)
+    write(f"bare/{name}", text)
+    result = run("check", "bare")
+    assert result.exit_code == 1
+    assert f"bare/{name}:" in result.stdout
+    assert {found for found, _ in told("bare")} == {rule}
+
+
+def test_without_a_protocol_notes_are_no_report(here: Path) -> None:
+    write("bare/clinic.yaml", CLINIC + "surfaces: {lamp: {title: Lamp}}\n")
+    write("bare/parts/laying.yaml", PART.replace("{who: role}", "{who: role, cloth: item}"))
+    for words in (["bare"], ["bare/clinic.yaml"], ["bare/parts/laying.yaml"]):
+        result = run("check", *words)
+        assert (result.exit_code, result.stdout) == (2, "")
+        assert "There is no protocol in bare." in result.stderr
+
+
+@pytest.mark.parametrize(
     "data",
     [
         b"",
