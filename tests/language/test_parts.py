@@ -290,3 +290,17 @@ def test_a_name_that_a_part_never_uses_is_told_at_the_name() -> None:
 
 def test_a_name_whose_use_is_misspelled_is_not_told_as_unused() -> None:
     assert [found.rule for found in told("touches: [towel]", "touches: [towle]", PART)] == ["unknown-name"]
+
+
+def test_one_role_bound_for_several_people_of_a_part_helps_once_and_never_itself() -> None:
+    part = "kind: part\ntitle: P\nfor: {lead: role, second: role, third: role}\nsteps:\n"
+    part += "  - {id: stop, role: lead, with: [second, third], do: Stop., touches: [prep-trolley]}\n"
+    for bound, helpers in (
+        ("scrub, second: surgeon, third: circulating", ["surgeon", "circulating"]),
+        ("scrub, second: surgeon, third: surgeon", ["surgeon"]),
+        ("scrub, second: scrub, third: circulating", ["circulating"]),
+        ("scrub, second: scrub, third: scrub", []),
+    ):
+        found = protocol(f"      - {{use: p, as: u, with: {{lead: {bound}}}}}\n", p=part)
+        assert found.problems == ()
+        assert [helper.value for helper in found.protocols[0].steps[0].helpers] == helpers

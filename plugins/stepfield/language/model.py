@@ -165,6 +165,7 @@ class Step:
 
     ``effects`` are in the order in which they happen, whatever order they were written in. ``used_at`` are the places
     of the ``use`` entries it came through, outermost first; empty for a step written in the protocol itself.
+    ``helpers`` has nobody twice and never the owner.
     """
 
     id: Text

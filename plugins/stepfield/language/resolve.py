@@ -86,7 +86,7 @@ class Resolver:
         asks = self._answers(step)
         return replace(
             step,
-            helpers=tuple(self._found(step.helpers, self.roles, "role of the team", at)),
+            helpers=self._helpers(step, at),
             after=tuple(self._after(step.after, at)),
             when=tuple(filter(None, (self._condition(condition, at) for condition in step.when))),
             needs=tuple(self._needs(step.needs, at)),
@@ -96,6 +96,14 @@ class Resolver:
             within=tuple(self._waits(step.within, at)),
             meets=self._meets(step.meets, at),
         )
+
+    def _helpers(self, step: Step, at: str) -> tuple[Text, ...]:
+        """Who helps, each once and never the owner: a part may have one role bound for two of its people."""
+        helpers: dict[str, Text] = {}
+        for helper in self._found(step.helpers, self.roles, "role of the team", at):
+            if step.role is None or helper.value != step.role.value:
+                helpers.setdefault(helper.value, helper)
+        return tuple(helpers.values())
 
     def _answers(self, step: Step) -> dict[str, Text]:
         """The answers a step may get; one that is listed twice is noted."""
