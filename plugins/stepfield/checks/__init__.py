@@ -1,5 +1,6 @@
 """The rules, what they look at and what they report. One module of ``rules`` is one rule or a tight family."""
 
+from .asking import ASK_LIMIT, Answer, QuestionError, ask_before, ask_breach, ask_can
 from .facts import Examined, Facts, examine
 from .finding import Cause, Finding, Mend, Note, Severity
 from .mending import with_mends
@@ -7,16 +8,22 @@ from .rule import Rule, all_rules
 from .run import Report, check_set
 
 __all__ = [
+    "ASK_LIMIT",
+    "Answer",
     "Cause",
     "Examined",
     "Facts",
     "Finding",
     "Mend",
     "Note",
+    "QuestionError",
     "Report",
     "Rule",
     "Severity",
     "all_rules",
+    "ask_before",
+    "ask_breach",
+    "ask_can",
     "check_set",
     "examine",
     "with_mends",

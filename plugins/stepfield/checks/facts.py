@@ -45,7 +45,7 @@ def examine(protocol_set: ProtocolSet, today: datetime.date, limit: int = DEFAUL
 
 def _examine(protocol: Protocol, protocol_set: ProtocolSet, limit: int) -> Examined:
     order = order_of(protocol)
-    reason = _why_not(protocol, protocol_set, order)
+    reason = why_not_explored(protocol, protocol_set, order)
     if reason is not None:
         return Examined(protocol, order, None, reason)
     proof = prove(compile_protocol(protocol, protocol_set.requirements), limit)
@@ -54,7 +54,8 @@ def _examine(protocol: Protocol, protocol_set: ProtocolSet, limit: int) -> Exami
     return Examined(protocol, order, proof, reason)
 
 
-def _why_not(protocol: Protocol, protocol_set: ProtocolSet, order: Order) -> str | None:
+def why_not_explored(protocol: Protocol, protocol_set: ProtocolSet, order: Order) -> str | None:
+    """Why the orders of a protocol cannot be tried; None if they can."""
     if protocol.id in protocol_set.unsound:
         return "some names are declared nowhere or twice; mend these first"
     if order.loops:
