@@ -116,6 +116,77 @@ def explain(rule: str | None) -> None:
     click.echo(f"{rule} ({rules[rule].severity.value})\n\n{rules[rule].page.strip()}")
 
 
+@main.command(short_help="Ask what holds before a step, or what a breach would do.")
+@click.argument("protocol")
+@click.option("--before", metavar="STEP", help="How everybody stands just before STEP, and what each may touch.")
+@click.option("--can", metavar="CLAIM", help="Whether a claim such as 'surgeon.hands sterile' holds at STEP.")
+@click.option("--breach", metavar="SUBJECT", help="What is lost, and what fails, if SUBJECT is contaminated at STEP.")
+@click.option("--at", metavar="STEP", help="Just before which step; for --can and --breach.")
+@click.option(
+    "--set",
+    "folder",
+    type=click.Path(path_type=Path),
+    default=Path("protocols"),
+    show_default=True,
+    help="The folder of the protocol set, where PROTOCOL is an id.",
+)
+@click.option(
+    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True, help="What to print."
+)
+@click.option(
+    "--max-states",
+    type=click.IntRange(min=1),
+    default=None,
+    help="How many states are looked at before the answer says that it is not proved.",
+)
+def ask(protocol: str, folder: Path, form: str, max_states: int | None, **asked: str | None) -> None:
+    """Ask one question of PROTOCOL, an id within the set or a path to its file: --before, --can or --breach.
+
+    The answer holds over every order the team could do the steps in. Ends with 0, or with 2 if it was called wrongly.
+    """
+    from .checks import ASK_LIMIT, QuestionError, ask_before, ask_breach, ask_can
+    from .reports import json_answer, text_answer
+
+    limit = ASK_LIMIT if max_states is None else max_states
+    before, can, breach, at = (asked[name] for name in ("before", "can", "breach", "at"))
+    if sum(one is not None for one in (before, can, breach)) != 1:
+        raise click.UsageError("Ask one question: --before STEP, --can CLAIM --at STEP, or --breach SUBJECT --at STEP.")
+    if (before is None) != (at is not None):
+        raise click.UsageError("--can and --breach need --at STEP; --before names its step itself.")
+    protocol_set, name = _set_and_id(protocol, folder)
+    try:
+        if before is not None:
+            answer = ask_before(protocol_set, name, before, limit=limit)
+        elif can is not None:
+            answer = ask_can(protocol_set, name, can, at or "", limit=limit)
+        else:
+            answer = ask_breach(protocol_set, name, breach or "", at or "", limit=limit)
+    except QuestionError as error:
+        raise click.UsageError(str(error)) from None
+    _write(json_answer(answer) if form == "json" else text_answer(answer), None)
+
+
+def _set_and_id(protocol: str, folder: Path) -> tuple[ProtocolSet, str]:
+    """The set that is asked, and the protocol's id in it; ``protocol`` is an id or the path of a file."""
+    from .language import read_set
+
+    if re.fullmatch(r"[\w-]+", protocol) is None:
+        (asked,) = _asked((Path(protocol),))
+        if not asked.files:
+            raise click.UsageError(f"{protocol} is a folder; name one protocol of it, or give the folder as --set.")
+        folder, path = asked.folder, _shown(asked.files[0], asked.folder)
+        found = read_set(folder)
+        ids = {one.path: one.id for one in found.protocols}
+        ids |= {f"{folder.as_posix()}/{name}.yaml": name for name in found.unreadable}
+        if path not in ids:
+            raise click.UsageError(f"{path} is no protocol; the protocols of its set: {', '.join(ids.values())}.")
+        return found, ids[path]
+    try:
+        return read_set(folder), protocol
+    except OSError as error:
+        raise click.UsageError(f"The protocol set cannot be read: {error}.") from None
+
+
 def _asked(paths: tuple[Path, ...]) -> list[Asked]:
     """The protocol sets that the paths mean, each once, in the order they were named."""
     found: dict[Path, Asked] = {}
