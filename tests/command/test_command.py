@@ -333,7 +333,7 @@ def test_a_clean_check_reads_no_library_it_does_not_need(here: Path) -> None:
         check=True,
     )
     loaded = set(done.stdout.splitlines()[-1].strip("[]").replace("'", "").split(", "))
-    assert not loaded & {"jsonschema", "mkdocs", "jinja2", "stepfield.pages"}
+    assert not loaded & {"jsonschema", "difflib", "mkdocs", "jinja2", "stepfield.pages"}
 
 
 def test_the_commands_are_told_in_a_line_each() -> None:

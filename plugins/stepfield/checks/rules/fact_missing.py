@@ -49,8 +49,6 @@ Facts need no declaration, so a misspelled one is told here, as a fact that no s
 
 from __future__ import annotations
 
-import difflib
-
 from ..remedies import bring_before, line, link
 from ..slips import Case, Told, slip_rule
 from ..words import quoted
@@ -74,8 +72,10 @@ def _confirmers(case: Case) -> tuple[int, ...]:
 
 
 def _none(case: Case) -> str:
+    from difflib import get_close_matches
+
     known = sorted({name.value for step in case.setting.steps for name in step.confirms})
-    near = difflib.get_close_matches(case.slip.subject, known, n=1, cutoff=0.85)
+    near = get_close_matches(case.slip.subject, known, n=1, cutoff=0.85)
     meant = f"If {quoted(near[0])} is meant, write that; otherwise add" if near else "Add"
     return f"{meant} a step with `confirms: [{case.slip.subject}]` before {line(case, case.step)}."
 

@@ -37,7 +37,6 @@ the role on the day is for the roster.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterator
 
 from ...language.model import Step
@@ -72,6 +71,8 @@ def _told_of_team(facts: Facts, protocol: str) -> set[str | None]:
 
 
 def _finding(setting: Setting, step: Step, team: list[str], known: list[str]) -> Finding:
+    from difflib import get_close_matches
+
     path, members = step.id.span.path, [quoted(role) for role in team]
     names = listed(members, "or", 8)
     if step.role is None:
@@ -81,7 +82,7 @@ def _finding(setting: Setting, step: Step, team: list[str], known: list[str]) ->
         role = step.role.value
         lacks = "the team does not have" if role in known else "the clinic does not have"
         message = f"Step {quoted(step.id)} belongs to the role {quoted(role)}, which {lacks}."
-        near = difflib.get_close_matches(role, team, n=1)
+        near = get_close_matches(role, team, n=1)
         advice = f"The team has {listed(members, 'and', 8)}."
         if near:
             advice = f"Write {quoted(near[0])} if that is meant, or another one of the team: {names}."
