@@ -63,7 +63,7 @@ def test_a_phase_settles_it() -> None:
 
 def test_the_mend_offered_is_one_that_works() -> None:
     found = proof(RACE)
-    assert [(found.graph.steps[a].id.value, found.graph.steps[b].id.value) for a, b in mends_of(
+    assert [(found.graph.steps[a].id.value, found.graph.steps[b].id.value) for ((a, b),) in mends_of(
         found, only(found), 1000)] == [("wipe", "use")]  # fmt: skip
 
 

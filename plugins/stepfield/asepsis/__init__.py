@@ -7,7 +7,7 @@ from .counting import count_orders
 from .explore import Exploration, explore
 from .extensions import Count
 from .graph import StepGraph, compile_protocol
-from .mend import mends_of
+from .mend import Allowance, Links, mends_of
 from .order import Link, Order, bits, order_of
 from .proof import DEFAULT_LIMIT, Occurrence, Proof, prove
 from .trace import Moment, cause_of, replay, slips_at_end
@@ -15,9 +15,11 @@ from .world import Slip, World
 
 __all__ = [
     "DEFAULT_LIMIT",
+    "Allowance",
     "Count",
     "Exploration",
     "Link",
+    "Links",
     "Moment",
     "Occurrence",
     "Order",

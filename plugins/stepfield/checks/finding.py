@@ -34,12 +34,41 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
-class Mend:
-    """An order edge that was tried and makes the finding go away: ``step`` comes after ``after``."""
+class Wait:
+    """``step`` comes after each of the steps (or uses) named in ``after``."""
 
-    say: str
     step: str
     after: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Addition:
+    """A line to be written into a protocol, right before (or ``behind``) the line that step ``beside`` comes from.
+
+    It is the use of ``part`` with its names ``bound``, or the step ``again`` once more; ``name`` is what it is called.
+    """
+
+    name: str
+    beside: str
+    behind: bool = False
+    part: str | None = None
+    bound: tuple[tuple[str, str], ...] = ()
+    again: str | None = None
+    after: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Mend:
+    """A change that was tried, makes the finding go away and brings no other: steps that wait, or a line added."""
+
+    say: str
+    waits: tuple[Wait, ...]
+    addition: Addition | None = None
+
+    @property
+    def is_order_of_one_step(self) -> bool:
+        """Whether it is told whole by one step and what it comes after."""
+        return self.addition is None and len(self.waits) == 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +95,8 @@ class Finding:
     shortest: bool = True
     """False where the search for a shorter witness was given up."""
     mends: tuple[Mend, ...] = ()
+    all_tried: bool = True
+    """False where looking for mends was given up because it would have taken too long."""
 
     @property
     def key(self) -> tuple[str, str, str, str]:

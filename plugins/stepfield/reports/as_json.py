@@ -47,7 +47,11 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "scenarios": [dict(scenario) for scenario in finding.scenarios],
         "always": finding.always,
         "witness": list(finding.witness),
-        "mends": [{"say": mend.say, "step": mend.step, "after": list(mend.after)} for mend in finding.mends],
+        "mends": [
+            {"say": mend.say, "step": mend.waits[0].step, "after": list(mend.waits[0].after)}
+            for mend in finding.mends
+            if mend.is_order_of_one_step
+        ],
     }
 
 

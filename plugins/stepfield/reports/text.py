@@ -92,6 +92,8 @@ class _Writer:
             yield f"What to do: {finding.advice}"
         if finding.mends:
             yield f"Proved to help: {listed([mend.say for mend in finding.mends], 'or')}."
+        if not finding.all_tried:
+            yield "Not every change that might help was tried: that would have taken too long."
 
     def paint(self, text: str, code: str) -> str:
         return f"\x1b[{code}m{text}\x1b[0m" if self.colour else text
