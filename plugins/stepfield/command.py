@@ -15,6 +15,8 @@ import click
 from . import __version__
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     from .checks import Report
     from .language import ProtocolSet
 
@@ -71,12 +73,22 @@ def main() -> None:
     default=None,
     help="Write the report into this file instead of printing it.",
 )
+@click.option("--fix", is_flag=True, help="Ask for each finding which mend to write into the files; then check again.")
+@click.option(
+    "--pick",
+    "picks",
+    multiple=True,
+    metavar="RULE:STEP[:SUBJECT][=N]",
+    help="With --fix: write this mend, and ask nothing. STEP may be PROTOCOL/STEP; N is the mend's number.",
+)
 def check(
     paths: tuple[Path, ...],
     form: str,
     today: datetime.date | None,
     max_states: int | None,
     output: Path | None,
+    fix: bool,
+    picks: tuple[str, ...],
 ) -> None:
     """Check protocol sets: folders with a clinic.yaml, or single files of them; without PATHS, the folder protocols.
 
@@ -85,7 +97,18 @@ def check(
     from .reports import json_report, text_report
 
     day = today or datetime.date.today()  # noqa: DTZ011 - the day where the clinic is
-    reports = [_report(asked, day, max_states) for asked in _asked(paths or (Path("protocols"),))]
+    sets = _asked(paths or (Path("protocols"),))
+    if picks and not fix:
+        raise click.UsageError("--pick goes with --fix.")
+    if fix and not picks and form == "json":
+        raise click.UsageError("--fix asks questions; with --format json, name the mends with --pick.")
+
+    def load() -> list[Report]:
+        return [_report(asked, day, max_states) for asked in sets]
+
+    if fix:
+        _fix(sets, picks, load, max_states)
+    reports = load()
     if form == "json":
         text = json_report(reports)
     else:
@@ -245,6 +268,36 @@ def _paths(asked: Asked, whole: ProtocolSet) -> set[str]:
     return paths
 
 
+def _fix(sets: list[Asked], picks: tuple[str, ...], load: Callable[[], list[Report]], max_states: int | None) -> None:
+    """Writes the mends that are picked, by name or one after the other when asked."""
+    from .asepsis import DEFAULT_LIMIT
+    from .language.saving import CannotSaveError, save
+    from .reports.picking import PickError, ask_for_mends, write_picked
+
+    limit = DEFAULT_LIMIT if max_states is None else max_states
+
+    def keep(place: int, report: Report, texts: Mapping[str, str]) -> None:
+        save(sets[place].folder, report.facts.protocol_set.sources, texts)
+
+    try:
+        if picks:
+            write_picked(load, keep, lambda text: click.echo(text, nl=False, err=True), picks, limit)
+        else:
+            ask_for_mends(load, keep, _answer, _print, limit=limit, colour=_wants_colour())
+    except PickError as error:
+        raise click.UsageError(str(error)) from None
+    except CannotSaveError as error:
+        raise click.UsageError(f"{error}.") from None
+
+
+def _answer(question: str) -> str | None:
+    """What somebody types; None where nobody is there to."""
+    try:
+        return str(click.prompt(f"  {question}", default="", show_default=False))
+    except click.Abort:
+        return None
+
+
 def _shown(file: Path, folder: Path) -> str:
     """A file as findings name it: its place in the set, below the folder as given."""
     inside = (file.parent.resolve() / file.name).relative_to(folder.resolve())
@@ -255,10 +308,14 @@ def _wants_colour() -> bool:
     return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
 
 
+def _print(text: str) -> None:
+    encoding = sys.stdout.encoding or "utf-8"
+    click.echo(text.encode(encoding, "backslashreplace").decode(encoding), nl=False, color=True)
+
+
 def _write(text: str, output: Path | None) -> None:
     if output is None:
-        encoding = sys.stdout.encoding or "utf-8"
-        click.echo(text.encode(encoding, "backslashreplace").decode(encoding), nl=False, color=True)
+        _print(text)
         return
     try:
         output.write_text(text, encoding="utf-8")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from ..asepsis import DEFAULT_LIMIT
 from ..language.build import build_set
@@ -129,3 +130,35 @@ def _add(editor: Editor, addition: Addition, steps: Mapping[str, Step]) -> None:
         beside,
         behind=addition.behind,
     )
+
+
+class Fixing:
+    """Writes mends of a report's findings into the texts of its whole set, and judges the whole set anew.
+
+    ``limit`` bounds the states of one protocol.
+    """
+
+    def __init__(self, report: Report, limit: int = DEFAULT_LIMIT) -> None:
+        self.report, self.limit = report, limit
+        self.protocol_set, self.today = report.facts.protocol_set, report.facts.today
+
+    @cached_property
+    def before(self) -> Report:
+        """The report on the whole set as it is, also where only some of its files were asked for."""
+        return judged(self.protocol_set, {}, self.today, self.limit)
+
+    def texts(self, finding: Finding, mend: Mend) -> dict[str, str]:
+        """The changed texts by path, if the finding is gone with them and no other has come in the whole set.
+
+        Raises CannotEditError, with the reason, if that can't be had.
+        """
+        examined = self.report.facts.by_id.get(finding.protocol or "")
+        if examined is None:
+            raise CannotEditError("the protocol cannot be read as meant")
+        texts = changed_texts(self.protocol_set, examined.protocol, mend)
+        after = judged(self.protocol_set, texts, self.today, self.limit)
+        if not helps(finding, self.before, after):
+            others = _keys(after, None) - _keys(self.before, None)
+            told = ", ".join(sorted({f"{rule} in '{protocol}'" for rule, protocol, *_ in others}))
+            raise CannotEditError(f"written there it would bring {told}" if told else "written there it would not do")
+        return texts

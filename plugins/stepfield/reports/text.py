@@ -33,6 +33,11 @@ def text_report(reports: Sequence[Report], *, colour: bool = False) -> str:
     return "\n".join(lines) + "\n"
 
 
+def finding_text(finding: Finding, facts: Facts, *, colour: bool = False) -> str:
+    """One finding as the report shows it."""
+    return "\n".join(_Writer(facts, colour).finding(finding)) + "\n"
+
+
 class _Writer:
     """Writes the findings of one protocol set."""
 
