@@ -177,7 +177,7 @@ def test_the_end_is_judged_and_the_cause_named() -> None:
 
 def test_the_bound_on_states_is_said_and_nothing_is_called_always() -> None:
     steps = "".join(
-        f"- {{id: {role}-{number}, role: {role}, do: Do., touches: [{role}.body]}}\n"
+        f"- {{id: {role}-{number}, role: {role}, do: Do., confirms: [touched], withdraws: [touched]}}\n"
         for role in ("surgeon", "scrub", "circulating")
         for number in range(8)
     )

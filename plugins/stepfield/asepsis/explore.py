@@ -5,7 +5,6 @@ Every transition is kept, because "does every order fail?" is asked afterwards.
 
 from __future__ import annotations
 
-from collections import deque
 from dataclasses import dataclass, field
 
 from ..language.model import Level
@@ -52,7 +51,7 @@ class Exploration:
     worlds: list[Packed] = field(default_factory=list)
     happened: dict[int, set[tuple[int, int]]] = field(default_factory=dict)
     complete: bool = True
-    conflicts: tuple[int, ...] = ()
+    conflicts: list[int] = field(default_factory=list)
     """Where the exploration is reduced: for each step the mask of the steps whose order against it can matter."""
 
     def answers(self, node: int) -> Settled:
@@ -80,34 +79,47 @@ class _Explorer:
             worlds=self.stepping.worlds,
             slips=self.stepping.slips,
             happened=self.stepping.happened,
-            conflicts=self.stepping.persistent.conflicts if self.stepping.persistent is not None else (),
+            conflicts=self.stepping.persistent.conflicts if self.stepping.persistent is not None else [],
         )
         self.number: dict[Moment, int] = {}
-        self.queue: deque[int] = deque()
+        self.phase_of = graph.order.phase_of
+        self.waiting: dict[int, list[int]] = {}
 
     def run(self) -> Exploration:
+        """Phase after phase: all the ways a phase can begin are known before its first step is tried."""
         found, stepping = self.found, self.stepping
         found.starts.extend((self.node(moment), picks) for moment, picks in stepping.starts())
-        while self.queue:
-            node = self.queue.popleft()
-            moment = (found.done[node], found.world[node], found.settled[node])
-            if moment[0] == stepping.all_done:
-                found.ends[node] = stepping.note(end_slips(found.graph, World(found.graph, found.worlds[moment[1]])))
-                continue
-            for step, answer, slips, then, picks in stepping.moves(moment):
-                found.edges[node].append(Edge(step, answer, self.node(then), slips, picks))
-            if len(found.done) > self.limit:
-                found.complete = False
-                break
+        for phase in range(len(found.graph.protocol.phases)):
+            nodes = self.waiting.get(phase, [])
+            if stepping.persistent is not None:
+                worlds = dict.fromkeys(found.world[node] for node in nodes)
+                stepping.persistent.begin(phase, [found.worlds[world] for world in worlds])
+            for node in nodes:  # grows while the phase is explored
+                self.leave(node)
+                if len(found.done) > self.limit:
+                    found.complete = False
+                    return found
+        for node in self.waiting.get(-1, ()):
+            world = World(found.graph, found.worlds[found.world[node]])
+            found.ends[node] = stepping.note(end_slips(found.graph, world))
         return found
 
+    def leave(self, node: int) -> None:
+        """Lets every step happen that can happen next."""
+        found = self.found
+        moment = (found.done[node], found.world[node], found.settled[node])
+        for step, answer, slips, then, picks in self.stepping.moves(moment):
+            found.edges[node].append(Edge(step, answer, self.node(then), slips, picks))
+
     def node(self, moment: Moment) -> int:
-        """The number of a moment; a new one is queued."""
+        """The number of a moment; a new one waits for its phase, or with -1 for the end."""
         node = self.number.setdefault(moment, len(self.found.done))
         if node == len(self.found.done):
             self.found.done.append(moment[0])
             self.found.world.append(moment[1])
             self.found.settled.append(moment[2])
             self.found.edges.append([])
-            self.queue.append(node)
+            left = self.stepping.all_done & ~moment[0]
+            phase = self.phase_of[(left & -left).bit_length() - 1] if left else -1
+            self.waiting.setdefault(phase, []).append(node)
         return node

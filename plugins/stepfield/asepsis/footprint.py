@@ -1,8 +1,9 @@
 """Which steps can matter to one another: what each step may read or change, whatever the order.
 
-Contact acts on outsides, and outsides change as covers come and go. A footprint is therefore closed over everything
-that could ever cover a thing, and over everything that could ever rest on it. Two steps whose footprints do not
-meet (but in what both only read) can change places without anybody noticing: same slips, same world.
+Contact acts on outsides, and outsides change as covers come and go: a footprint is closed over everything that could
+ever cover a thing, and over everything that could ever rest on it. Two steps whose footprints do not meet, but in what
+both only read, can change places without anybody noticing: same slips, same world. What is known to be impossible in
+the phase (see possible.py) makes footprints smaller: a contact that changes nothing only reads.
 """
 
 from __future__ import annotations
@@ -10,11 +11,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from .graph import BoundEffect, StepGraph
-from .order import bits
+from ..language.model import Level
+from .graph import BoundEffect, Deed, StepGraph
+from .nearness import Nearness
+from .possible import Possible, guarded_hands, met
 
-HANDLED = frozenset({"opens", "touches", "passes", "uses", "lays", "covers", "dons", "uncovers"})
-"""The effects in which the owner's hands meet something, or are judged."""
+TAKEN = frozenset({"touches", "passes", "uses", "lays", "presents", "dons", "discards", "hands_over"})
+"""The effects that take their thing in hand, so that it no longer rests where it did."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,91 +29,91 @@ class Footprint:
 
     def meets(self, other: Footprint) -> bool:
         """Whether the order of the two steps can make a difference."""
-        return bool(
-            self.changes & (other.reads | other.changes) or other.changes & (self.reads | self.changes),
-        )
+        return bool(self.changes & (other.reads | other.changes) or other.changes & self.reads)
 
 
-def footprints(graph: StepGraph) -> tuple[Footprint, ...]:
-    """The footprint of every step."""
-    closure, opened = _closure(graph), _surely_opened(graph)
-    return tuple(_footprint(graph, number, closure, opened) for number in range(len(graph.steps)))
+class Footprints:
+    """The footprints of a protocol's steps; worked out phase by phase where something is known of the phase."""
 
+    def __init__(self, graph: StepGraph, near: Nearness) -> None:
+        self.graph, self.near = graph, near
+        self.above = len(graph.subjects)
+        self.field_bit = 1 << self.above + len(graph.facts)
+        self.packs_from = self.above + len(graph.facts) + 2
+        self.opened = _surely_opened(graph)
 
-def conflicts(graph: StepGraph) -> tuple[int, ...]:
-    """For each step the mask of the other steps whose order against it can make a difference."""
-    prints = footprints(graph)
-    return tuple(
-        sum(1 << other for other, theirs in enumerate(prints) if other != number and mine.meets(theirs))
-        for number, mine in enumerate(prints)
-    )
-
-
-def _closure(graph: StepGraph) -> list[int]:
-    """For each subject, as a mask: itself, what it may cover or be covered by, its packs, and what may rest on it."""
-    near = [1 << number for number in range(len(graph.subjects))]
-    for deed in graph.deeds:
+    def of(self, step: int, known: Possible | None = None) -> Footprint:
+        """The footprint of one step, given what is known of its phase."""
+        deed, graph = self.graph.deeds[step], self.graph
+        reads = changes = 0
+        for need in deed.needs:
+            if known is not None and known.is_at_least(need.subject, need.level):
+                reads |= self.near.covers[need.subject]
+            else:
+                # A need that is not met raises its subject, so that one slip is told once: it can change what it reads.
+                changes |= self.near.all[need.subject]
         for effect in deed.effects:
-            pair = _joined(graph, deed.owner, effect)
-            if pair is not None:
-                one, other, mutual = pair
-                near[one] |= 1 << other
-                near[other] |= 1 << one if mutual else 0
-    return [_reach(near, number) for number in range(len(near))]
+            more_read, more_changed = self._effect(deed, effect, known)
+            reads, changes = reads | more_read, changes | more_changed
+        people = [person for person in (graph.steps[step].role, *graph.steps[step].helpers) if person is not None]
+        for person in people:
+            # What a page says of somebody's hands at their own step must not depend on the orders left out.
+            reads |= self.near.covers[graph.parts[person.value, "hands"]]
+        facts = sum(1 << fact for fact, _, _ in deed.requires) | deed.confirms | deed.withdraws
+        changes |= facts << self.above | (self.field_bit if deed.ends_field else 0)
+        things = [thing for effect in deed.effects for thing in (effect.thing, effect.target) if thing >= 0]
+        if deed.ignition or deed.dries or any(graph.subjects[thing].hazard == "fire" for thing in things):
+            changes |= self.field_bit << 1
+        packs_read, packs_changed = self._packs(step, things, known)
+        return Footprint(reads | self.field_bit | packs_read, changes | packs_changed)
 
+    def conflicts(self, steps: Iterable[int], known: Possible | None = None) -> dict[int, int]:
+        """For each of the steps the mask of those others whose order against it can make a difference."""
+        prints = {step: self.of(step, known) for step in steps}
+        return {
+            step: sum(1 << other for other, theirs in prints.items() if other != step and mine.meets(theirs))
+            for step, mine in prints.items()
+        }
 
-def _joined(graph: StepGraph, owner: str, effect: BoundEffect) -> tuple[int, int, bool] | None:
-    """Two subjects an effect may join: a cover and its wearer (both ways), a surface and what rests there (one way)."""
-    if effect.field == "covers":
-        return effect.thing, effect.target, True
-    if effect.field == "dons":
-        place = graph.subjects[effect.thing].worn_on or "hands"
-        return graph.parts[owner, place], effect.thing, True
-    if effect.field in ("lays", "presents"):
-        return effect.target, effect.thing, False
-    return None
+    def _effect(self, deed: Deed, effect: BoundEffect, known: Possible | None) -> tuple[int, int]:
+        near, reads, changes = self.near, 0, 0
+        pairs = met(deed, effect)
+        for pair in pairs:
+            silent = known is not None and known.is_silent(*pair)
+            for subject in pair:
+                reads |= near.covers[subject]
+                changes |= 0 if silent else near.all[subject]
+        hands = guarded_hands(self.graph, deed, effect)
+        if hands is not None:
+            safe = known is not None and known.is_at_least(hands, Level.DISINFECTED)
+            reads |= near.covers[hands]
+            changes |= 0 if safe else near.all[hands]
+        if effect.field in TAKEN:
+            reads |= near.covers[effect.thing]
+            changes |= 1 << effect.thing
+        elif not pairs:
+            changes |= near.all[effect.thing]
+        if effect.field in ("covers", "dons", "uncovers", "doffs"):
+            changes |= near.all[effect.thing] | (near.all[effect.target] if effect.target >= 0 else 0)
+        for thing in (effect.thing, effect.target):
+            if thing >= 0:
+                gone = known is None or known.gone >> thing & 1
+                reads |= near.covers[thing]
+                changes |= 1 << thing if gone else 0
+        return reads, changes
 
-
-def _reach(near: list[int], start: int) -> int:
-    found, left = 1 << start, near[start]
-    while left & ~found:
-        new = left & ~found
-        found |= new
-        for number in bits(new):
-            left |= near[number]
-    return found
-
-
-def _footprint(graph: StepGraph, number: int, closure: list[int], opened: list[int]) -> Footprint:
-    deed, above = graph.deeds[number], len(graph.subjects)
-    field_bit = 1 << above + len(graph.facts)
-    drying_bit, packs_from = field_bit << 1, above + len(graph.facts) + 2
-    touched = _things(graph, number)
-    # A need that is not met raises its subject, so that one slip is told once: it can change what it reads.
-    changes = _all(closure, touched | {need.subject for need in deed.needs})
-    # What a page says of somebody's hands at their own step must not depend on the orders left out.
-    present = (
-        graph.parts[person.value, "hands"]
-        for person in (graph.steps[number].role, *graph.steps[number].helpers)
-        if person
-    )
-    reads = field_bit | _all(closure, present)
-    facts = sum(1 << fact for fact, _, _ in deed.requires) | deed.confirms | deed.withdraws
-    changes |= facts << above
-    if deed.ends_field:
-        changes |= field_bit
-    if deed.ignition or deed.dries or any(graph.subjects[thing].hazard == "fire" for thing in touched):
-        changes |= drying_bit
-    for pack in _packs_around(graph, touched):
-        # Where the pack is sure to be open the step only relies on it; elsewhere a slip would open it.
-        if opened[number] >> pack & 1:
-            reads |= 1 << packs_from + pack
-        else:
-            changes |= 1 << packs_from + pack
-    for effect in deed.effects:
-        if effect.field == "opens":
-            changes |= 1 << packs_from + effect.thing
-    return Footprint(reads, changes)
+    def _packs(self, step: int, things: Iterable[int], known: Possible | None) -> tuple[int, int]:
+        reads = changes = 0
+        for pack in _packs_around(self.graph, things):
+            # Where the pack is sure to be open the step only relies on it; elsewhere a slip would open it.
+            if self.opened[step] >> pack & 1 or (known is not None and known.opened >> pack & 1):
+                reads |= 1 << self.packs_from + pack
+            else:
+                changes |= 1 << self.packs_from + pack
+        for effect in self.graph.deeds[step].effects:
+            if effect.field == "opens":
+                changes |= 1 << self.packs_from + effect.thing
+        return reads, changes
 
 
 def _surely_opened(graph: StepGraph) -> list[int]:
@@ -134,25 +137,3 @@ def _packs_around(graph: StepGraph, things: Iterable[int]) -> set[int]:
             packs.add(graph.number[pack])
             pack = graph.subjects[graph.number[pack]].held_in
     return packs
-
-
-def _things(graph: StepGraph, number: int) -> set[int]:
-    """Every subject a step's effects may look at or change by name; the owner's hands meet most of them."""
-    deed = graph.deeds[number]
-    things = set()
-    for effect in deed.effects:
-        things.add(effect.thing)
-        if effect.target >= 0:
-            things.add(effect.target)
-        if effect.field in HANDLED:
-            things.add(deed.hands)
-        if effect.field == "covers" and (role := graph.subjects[effect.thing].role) is not None:
-            things.add(graph.parts[role, "hands"])
-    return things
-
-
-def _all(closure: list[int], things: Iterable[int]) -> int:
-    mask = 0
-    for thing in things:
-        mask |= closure[thing]
-    return mask

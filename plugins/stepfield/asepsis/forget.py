@@ -6,7 +6,7 @@ it. Soil, covers, resting places, open packs and what has left are judged at the
 
 from __future__ import annotations
 
-from .footprint import footprints
+from .footprint import Footprints
 from .graph import StepGraph
 from .world import Packed
 
@@ -14,9 +14,10 @@ from .world import Packed
 class Forgetting:
     """Sets what does not matter any more to nothing."""
 
-    def __init__(self, graph: StepGraph) -> None:
+    def __init__(self, graph: StepGraph, footprints: Footprints) -> None:
         everything = (1 << len(graph.subjects)) - 1
-        subjects = [(mine.reads | mine.changes) & everything for mine in footprints(graph)]
+        prints = [footprints.of(step) for step in range(len(graph.steps))]
+        subjects = [(mine.reads | mine.changes) & everything for mine in prints]
         facts = [sum({1 << fact for fact, _, _ in deed.requires}) for deed in graph.deeds]
         self.lanes: list[tuple[int, dict[int, tuple[int, int]]]] = [
             (sum(1 << step for step in lane), {}) for lane in graph.order.lanes.values()

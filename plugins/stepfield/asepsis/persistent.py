@@ -8,23 +8,38 @@ moved behind.
 
 from __future__ import annotations
 
-from .footprint import conflicts
+from collections.abc import Iterable
+
+from .footprint import Footprints
 from .graph import StepGraph
 from .order import bits
+from .possible import Possible
+from .world import Packed
 
 
 class PersistentSets:
-    """For a set of steps done, the ready steps that must be tried."""
+    """For a set of steps done, the ready steps that must be tried; told phase by phase.
 
-    def __init__(self, graph: StepGraph) -> None:
-        self.graph = graph
-        self.conflicts = tuple(mask | extra for mask, extra in zip(conflicts(graph), _unready(graph), strict=True))
+    ``conflicts`` are, for each step of the phases begun, the mask of the steps whose order against it can matter.
+    """
+
+    def __init__(self, graph: StepGraph, footprints: Footprints) -> None:
+        self.graph, self.footprints = graph, footprints
+        self.unready = _unready(graph)
+        self.conflicts = [0] * len(graph.steps)
         self.later = _later(graph)
         self.taken_back_by = [
             sum(1 << asking for asking, (_, undone) in graph.repeats.items() if undone >> step & 1)
             for step in range(len(graph.steps))
         ]
         self.known: dict[tuple[int, int], tuple[int, ...]] = {}
+
+    def begin(self, phase: int, worlds: Iterable[Packed]) -> None:
+        """Learns what may be the case in a phase from the worlds it can start in."""
+        steps = [step for step, at in enumerate(self.graph.order.phase_of) if at == phase]
+        known = Possible(self.graph, self.footprints.near, steps, worlds)
+        for step, mask in self.footprints.conflicts(steps, known).items():
+            self.conflicts[step] = mask | self.unready[step]
 
     def of(self, ready: tuple[int, ...], left: int, redone: int) -> tuple[int, ...]:
         """The smallest such set found.

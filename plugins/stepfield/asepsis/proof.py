@@ -19,10 +19,7 @@ from .world import Slip, SlipKey
 
 DEFAULT_LIMIT = 200_000
 """How many states the search looks at before it gives up and says so."""
-FULL_LIMIT = 5_000
-"""Up to this many states every order is tried, even those that make no difference to one another: that is quick, and it
-shows every moment at which somebody may stand."""
-SHORTENING_LIMIT = 20_000
+SHORTENING_LIMIT = 4_000
 """How many states are looked at to shorten the order that shows one slip."""
 
 
@@ -67,15 +64,12 @@ class Proof:
         return len(self.exploration.done)
 
 
-def prove(graph: StepGraph, limit: int = DEFAULT_LIMIT, *, reduced: bool | None = None) -> Proof:
+def prove(graph: StepGraph, limit: int = DEFAULT_LIMIT, *, reduced: bool = True) -> Proof:
     """Explores every scenario and merges what was seen; ``limit`` bounds the states of all of them together.
 
-    ``reduced`` leaves out orders that make no difference to one another, or does not; if it is not told, they are left
-    out of protocols too wide to try them all.
+    ``reduced`` leaves out orders that make no difference to one another; without it every single one is tried.
     """
-    found = explore(graph, limit if reduced is not None else min(limit, FULL_LIMIT), reduced=bool(reduced))
-    if reduced is None and not found.complete and limit > FULL_LIMIT:
-        found = explore(graph, limit, reduced=True)
+    found = explore(graph, limit, reduced=reduced)
     settlings = Settlings(found)
     occurrences = tuple(_occurrence(key, settlings) for key in found.slips)
     never = tuple(step for step in range(len(graph.steps)) if found.complete and step not in found.happened)
@@ -93,15 +87,15 @@ def _occurrence(key: SlipKey, settlings: Settlings) -> Occurrence:
         settlings.forward(settlings.starts, lambda edge: key not in edge.slips), but=key
     )
     always = found.complete and not any(avoiding.get(answers, 0) & mask for answers, mask in failing.items())
-    slip, shortest = found.slips[key], shortened(key, settlings, where & -where, sighting, SHORTENING_LIMIT)
-    witness = sighting.way if shortest is None else shortest
+    slip = found.slips[key]
+    witness, is_shortest = shortened(key, settlings, where & -where, sighting, SHORTENING_LIMIT)
     return Occurrence(
         slip=slip,
         scenarios=tuple(_scenarios(settlings, sighting, where, failing)),
         always=always,
         witness=witness,
         cause=cause_of(found.graph, slip, witness),
-        shortest=shortest is not None,
+        shortest=is_shortest,
     )
 
 
@@ -129,7 +123,7 @@ def _in(answers: Mapping[Settled, int], combination: int) -> list[Settled]:
 def _fewest_words(found: Exploration, failing: list[Settled], usual: list[Settled]) -> list[dict[str, str]]:
     """The failing answers, told only for the questions that decide; later questions are dropped first.
 
-    A question that was passed over has no answer to tell: what is told must still fit the failing answers and no others.
+    A question that was passed over has no answer to tell: what is told must fit the failing answers and no others.
     """
     telling = list(range(len(found.graph.tracked)))
     for question in reversed(range(len(found.graph.tracked))):

@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from .footprint import Footprints
 from .forget import Forgetting
 from .graph import StepGraph
 from .happen import do_step
+from .nearness import nearness_of
 from .order import bits
 from .persistent import PersistentSets
 from .world import Packed, Slip, SlipKey, World
@@ -40,7 +42,8 @@ class Stepping:
         self.choices = tuple(choice.id.value for choice in choices)
         self.options = [tuple(option.value for option, _ in choice.options) for choice in choices]
         # A condition on a question that may come later makes the moment of skipping matter: nothing is left out then.
-        self.persistent = PersistentSets(graph) if reduced and not _asked_late(graph) else None
+        footprints = Footprints(graph, nearness_of(graph)) if reduced else None
+        self.persistent = PersistentSets(graph, footprints) if footprints and not _asked_late(graph) else None
         self.choice_slot = {name: position for position, name in enumerate(self.choices)}
         self.slot = {question: len(choices) + position for position, question in enumerate(graph.tracked)}
         self.users = self._users()
@@ -53,7 +56,7 @@ class Stepping:
         self.world_number: dict[Packed, int] = {}
         self.results: dict[tuple[int, int], tuple[int, tuple[SlipKey, ...]]] = {}
         self.happened: dict[int, set[tuple[int, int]]] = {}
-        self.forgetting = Forgetting(graph) if reduced else None
+        self.forgetting = Forgetting(graph, footprints) if footprints else None
         self.simpler: dict[tuple[int, int, int], int] = {}
 
     def starts(self) -> list[tuple[Moment, Picks]]:

@@ -11,6 +11,7 @@ from .explore import Edge, Exploration
 from .order import bits
 from .sharing import Settlings
 from .stepping import Moment, Picks, Stepping
+from .trace import replay
 from .world import SlipKey
 
 Way = tuple[tuple[int, str | None], ...]
@@ -76,22 +77,35 @@ def _back(came: Mapping[int, tuple[int, Edge | None, Picks]], node: int) -> tupl
         node = before
 
 
-def shortened(key: SlipKey, settlings: Settlings, combination: int, sighting: Sighting, limit: int) -> Way | None:
-    """A shortest order for a slip that a reduced exploration sighted; None if ``limit`` moments are not enough.
+def shortened(key: SlipKey, settlings: Settlings, combination: int, sighting: Sighting, limit: int) -> tuple[Way, bool]:
+    """A shorter order for a slip that a reduced exploration sighted, and whether it is known to be a shortest one.
 
     Earlier phases have to be done whole, in whatever order, so the search starts from every way to begin the slip's
-    phase. In the phase it tries every order of those steps that can matter to the slip.
+    phase. In the phase it tries every order of those steps that can matter to the slip, up to ``limit`` moments.
     """
     found, graph = settlings.found, settlings.found.graph
     step = found.slips[key].step
     if step is None or not found.reduced or key in found.ends.get(sighting.node, ()):
-        return sighting.way
+        return sighting.way, True
     phase = graph.order.phase_of[step]
     earlier = sum(1 << other for other, at in enumerate(graph.order.phase_of) if at < phase)
     search = _Search(settlings, combination, limit, _relevant(settlings, step))
     for node, way in _phase_starts(settlings, combination, earlier):
         search.add((found.done[node], search.known(node), found.settled[node]), way)
-    return search.run(key)
+    shortest = search.run(key)
+    return (_trimmed(key, settlings, sighting.way), False) if shortest is None else (shortest, True)
+
+
+def _trimmed(key: SlipKey, settlings: Settlings, way: Way) -> Way:
+    """The way without each step that no later one waits for and the slip shows without."""
+    graph, ancestors = settlings.found.graph, settlings.found.graph.order.ancestors()
+    for step, answer in way[-2::-1]:
+        if answer is not None or any(ancestors[later] >> step & 1 for later, _ in way):
+            continue
+        shorter = tuple(one for one in way if one[0] != step)
+        if key in {slip.key for slip in replay(graph, [one for one, _ in shorter])[-1].slips}:
+            way = shorter
+    return way
 
 
 def _phase_starts(settlings: Settlings, combination: int, earlier: int) -> list[tuple[int, Way]]:

@@ -12,12 +12,12 @@ phases:
   - phase: room
     title: Prepare the room
     steps:
-      - {id: doors, role: circulating, do: Close the doors., confirms: [doors-closed]}
-      - {id: lights, role: circulating, do: Switch on the lights., confirms: [lights-on]}
-      - {id: papers, role: circulating, do: Lay out the papers., confirms: [papers-out]}
-      - {id: table, role: scrub, do: Draw up the table., confirms: [table-up]}
-      - {id: stool, role: scrub, do: Draw up the stool., confirms: [stool-up]}
-      - {id: lamp, role: scrub, do: Turn the lamp., confirms: [lamp-turned]}
+      - {id: doors, role: circulating, do: Close the doors., confirms: [room-changed]}
+      - {id: lights, role: circulating, do: Switch on the lights., confirms: [room-changed]}
+      - {id: papers, role: circulating, do: Lay out the papers., confirms: [room-changed]}
+      - {id: table, role: scrub, do: Draw up the table., confirms: [room-changed]}
+      - {id: stool, role: scrub, do: Draw up the stool., confirms: [room-changed]}
+      - {id: lamp, role: scrub, do: Turn the lamp., confirms: [room-changed]}
 ```
 
 ## Instead
@@ -27,15 +27,15 @@ phases:
   - phase: room
     title: Prepare the room
     steps:
-      - {id: doors, role: circulating, do: Close the doors., confirms: [doors-closed]}
-      - {id: lights, role: circulating, do: Switch on the lights., confirms: [lights-on]}
-      - {id: papers, role: circulating, do: Lay out the papers., confirms: [papers-out]}
+      - {id: doors, role: circulating, do: Close the doors., confirms: [room-changed]}
+      - {id: lights, role: circulating, do: Switch on the lights., confirms: [room-changed]}
+      - {id: papers, role: circulating, do: Lay out the papers., confirms: [room-changed]}
   - phase: furniture
     title: Draw up the furniture
     steps:
-      - {id: table, role: scrub, do: Draw up the table., confirms: [table-up]}
-      - {id: stool, role: scrub, do: Draw up the stool., confirms: [stool-up]}
-      - {id: lamp, role: scrub, do: Turn the lamp., confirms: [lamp-turned]}
+      - {id: table, role: scrub, do: Draw up the table., confirms: [room-changed]}
+      - {id: stool, role: scrub, do: Draw up the stool., confirms: [room-changed]}
+      - {id: lamp, role: scrub, do: Turn the lamp., confirms: [room-changed]}
 ```
 
 ## Limits
