@@ -6,7 +6,7 @@ level, and soils no bare skin. Whatever is sterile is kept so, not only the fiel
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..language.model import Kind, Level
@@ -44,9 +44,9 @@ _Meeting = tuple[object, ...]
 
 def touches_of(graph: StepGraph, step: int, worlds: Sequence[World], roles: Iterable[str]) -> dict[str, Told]:
     """For every role what its hands may meet in all of these worlds, and what they may not."""
-    judge = _Judge(graph, step)
     things = [number for number, subject in enumerate(graph.subjects) if _is_told(subject.name.value, subject.kind)]
-    seen = {role: _meetings(graph, worlds, graph.parts[role, "hands"], role, things) for role in roles}
+    seen = _meetings(worlds, {role: graph.parts[role, "hands"] for role in roles}, things)
+    judge = _Judge(graph, step)
     return {role: judge.told(role, meetings) for role, meetings in seen.items()}
 
 
@@ -55,21 +55,26 @@ def _is_told(name: str, kind: Kind) -> bool:
 
 
 def _meetings(
-    graph: StepGraph, worlds: Sequence[World], hands: int, role: str, things: Iterable[int]
-) -> dict[int, dict[_Meeting, World]]:
-    """For each thing the ways in which hands can find it, each with one world that shows it.
+    worlds: Sequence[World], hands: Mapping[str, int], things: Sequence[int]
+) -> dict[str, dict[int, dict[_Meeting, World]]]:
+    """For each role and thing the ways in which these hands can find it, each with one world that shows it.
 
     What a touch does depends on no more than this: what the two outsides are, how they stand, and whether the thing is
     there. So each such case is judged once, in however many worlds it occurs.
     """
-    found: dict[int, dict[_Meeting, World]] = {thing: {} for thing in things if thing != hands}
+    found: dict[str, dict[int, dict[_Meeting, World]]] = {
+        role: {thing: {} for thing in things if thing != own} for role, own in hands.items()
+    }
     for world in worlds:
-        own = _standing(world, hands)
-        for thing, ways in found.items():
-            wearer = world.wearer(thing)
-            elsewhere = wearer is not None and graph.subjects[wearer].role not in (None, role)
-            there = (world.is_gone(thing), world.in_pack(thing), wearer if elsewhere else None)
-            ways.setdefault((own, _standing(world, thing), there), world)
+        places = {cover: subject for subject, stack in world.covers.items() for cover in stack}
+        states = {
+            thing: (_standing(world, thing), world.is_gone(thing), world.in_pack(thing), places.get(thing))
+            for thing in things
+        }
+        for role, own in hands.items():
+            standing = _standing(world, own)
+            for thing, ways in found[role].items():
+                ways.setdefault((standing, states[thing]), world)
     return found
 
 
