@@ -75,7 +75,6 @@ class _Trying:
         self.proof, self.occurrence, self.limit = proof, occurrence, limit
         self.requirements, self.allowance = requirements, allowance
         self.known = {other.slip.key for other in proof.occurrences}
-        self.ancestors = proof.graph.order.ancestors()
         self.first: list[tuple[Before, StepGraph]] = []
 
     def singles(self) -> tuple[Links, ...]:
@@ -150,9 +149,15 @@ class _Trying:
             return None
         return set(found.slips) if _never(found) == self.proof.never else None
 
-    def says_more(self, links: Links, found: Iterable[Links]) -> bool:
+    def says_more(self, links: Links, found: list[Links]) -> bool:
         """Whether the links put everything in order that some mend found does."""
-        return any(all(any(_says_more(one, link, self.ancestors) for one in links) for link in mend) for mend in found)
+        if not found:
+            return False
+        order = order_of(_with_links(self.proof.graph.protocol, links))
+        if order.loops:
+            return False
+        ancestors = order.ancestors()
+        return any(all(ancestors[later] >> earlier & 1 for earlier, later in mend) for mend in found)
 
 
 def _candidates(proof: Proof, occurrence: Occurrence) -> Iterator[Before]:
@@ -172,13 +177,6 @@ def _candidates(proof: Proof, occurrence: Occurrence) -> Iterator[Before]:
         for other in others:
             if other not in too_early:
                 yield other, pivot
-
-
-def _says_more(link: Before, than: Before, ancestors: tuple[int, ...]) -> bool:
-    """Whether the first link puts everything in order that the second does."""
-    starts_late = link[0] == than[0] or bool(ancestors[link[0]] >> than[0] & 1)
-    ends_early = link[1] == than[1] or bool(ancestors[than[1]] >> link[1] & 1)
-    return starts_late and ends_early
 
 
 def _never(found: Exploration) -> tuple[int, ...]:

@@ -2,7 +2,7 @@
 
 from .asking import ASK_LIMIT, Answer, QuestionError, ask_before, ask_breach, ask_can
 from .facts import Examined, Facts, examine
-from .finding import Cause, Finding, Mend, Note, Severity
+from .finding import Cause, Finding, Mend, Note, Severity, Wait
 from .mending import with_mends
 from .rule import Rule, all_rules
 from .run import Report, check_set
@@ -20,6 +20,7 @@ __all__ = [
     "Report",
     "Rule",
     "Severity",
+    "Wait",
     "all_rules",
     "ask_before",
     "ask_breach",

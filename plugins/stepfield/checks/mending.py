@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 MOST_STATES = 30_000
 """How many states one check looks at to try the order of steps, over all findings: two or three seconds at most."""
-MOST_READINGS = 24
+MOST_READINGS = 16
 """How often one check writes a line into a protocol and judges that anew, over all findings."""
 MOST_READINGS_EACH = 4
 """How often for one finding."""
@@ -93,7 +93,7 @@ class _Mending:
             known = (examined.protocol.id, mend.waits, mend.addition) in self.judged
             if not known and (tries >= MOST_READINGS_EACH or self.readings <= 0):
                 return tuple(found), False
-            if self.helps(finding, examined, mend):
+            if not any(_says_more(mend, other) for other in found) and self.helps(finding, examined, mend):
                 found.append(mend)
         return tuple(found), True
 
@@ -118,6 +118,13 @@ class _Mending:
             return None
         self.readings -= 1
         return judged(self.protocol_set, texts, self.report.facts.today, self.limit, examined.protocol)
+
+
+def _says_more(mend: Mend, than: Mend) -> bool:
+    """Whether it adds the same line, and only lets that wait for more."""
+    if mend.addition is None or than.addition is None or than.addition.after:
+        return False
+    return replace(mend.addition, after=()) == than.addition
 
 
 def _order_mend(links: Links, examined: Examined) -> Mend:
