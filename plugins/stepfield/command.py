@@ -81,7 +81,8 @@ def main() -> None:
     metavar="RULE:STEP[:SUBJECT][=N]",
     help="With --fix: write this mend, and ask nothing. STEP may be PROTOCOL/STEP; N is the mend's number.",
 )
-def check(
+@click.option("--no-cache", is_flag=True, help="Work everything out anew, and keep nothing for the next time.")
+def check(  # noqa: PLR0913, PLR0917 - an argument for each option
     paths: tuple[Path, ...],
     form: str,
     today: datetime.date | None,
@@ -89,11 +90,14 @@ def check(
     output: Path | None,
     fix: bool,
     picks: tuple[str, ...],
+    no_cache: bool,
 ) -> None:
     """Check protocol sets: folders with a clinic.yaml, or single files of them; without PATHS, the folder protocols.
 
     Ends with 0 if no finding is an error, 1 if one is, and 2 if it was called wrongly or there was nothing to check.
     """
+    from .kept import Kept, Shelf, key_of, usual_folder
+    from .language import content_of
     from .reports import json_report, text_report
 
     day = today or datetime.date.today()  # noqa: DTZ011 - the day where the clinic is
@@ -108,13 +112,18 @@ def check(
 
     if fix:
         _fix(sets, picks, load, max_states)
-    reports = load()
-    if form == "json":
-        text = json_report(reports)
-    else:
-        text = text_report(reports, colour=output is None and _wants_colour())
-    _write(text, output)
-    sys.exit(1 if any(report.failed for report in reports) else 0)
+    colour = form == "text" and output is None and _wants_colour()
+    shelf = Shelf(None if no_cache else usual_folder())
+    asked = repr((sets, form, colour, day, max_states))
+    key = key_of(asked, *(content_of(one.folder) for one in sets))
+    kept = shelf.find(key)
+    if kept is None:
+        reports = load()
+        text = json_report(reports) if form == "json" else text_report(reports, colour=colour)
+        kept = Kept(text, any(report.failed for report in reports))
+        shelf.keep(key, kept)
+    _write(kept.text, output)
+    sys.exit(1 if kept.failed else 0)
 
 
 @main.command(short_help="Explain a rule; without RULE, list them all.")

@@ -4,8 +4,8 @@
 """
 
 from .build import build_set
-from .load import read_set
+from .load import content_of, read_set
 from .model import ProtocolSet
 from .source import Problem, Span, Text
 
-__all__ = ["Problem", "ProtocolSet", "Span", "Text", "build_set", "read_set"]
+__all__ = ["Problem", "ProtocolSet", "Span", "Text", "build_set", "content_of", "read_set"]

@@ -40,6 +40,18 @@ def read_set(folder: Path, shown_as: str | None = None) -> ProtocolSet:
     return replace(found, problems=tuple(problems))
 
 
+def content_of(folder: Path) -> bytes:
+    """Everything that decides what ``read_set`` reads from a folder: names, contents, and what is refused.
+
+    Raises NotADirectoryError if the folder is none or not there.
+    """
+    if not folder.is_dir():
+        raise NotADirectoryError(f"{folder} is no folder")
+    intake = _Intake(folder.resolve(), "")
+    files = sorted(intake.files())
+    return repr((files, intake.refused)).encode("utf-8", "surrogatepass")
+
+
 def _is_unused(problem: Problem) -> bool:
     """Whether something is said to be used by no protocol: a file that was refused may use it."""
     return problem.rule == "unused-name" and problem.protocol is None
