@@ -216,8 +216,18 @@ class World:
                     moving = name in self.soiled
 
     def put_on(self, item: str, target: str) -> None:
-        """The item becomes the topmost cover of the target, wherever it was in place before."""
+        """The item becomes the topmost cover of the target, wherever it was in place before.
+
+        Nothing covers itself: what lies on the item and carries the target comes off the item first.
+        """
+        if item == target:
+            return
         before = self.under_what_rests()
+        carrier: str | None = target
+        while carrier is not None and carrier not in self.worn.get(item, []):
+            carrier = self.place_of(carrier)
+        if carrier is not None:
+            self.worn[item].remove(carrier)
         place = self.place_of(item)
         if place is not None:
             self.worn[place].remove(item)
@@ -233,7 +243,7 @@ class World:
     def only_on_prepared_hands(self, item: str, wearer: str) -> None:
         """An unscrubbed hand never goes into a sterile gown or glove."""
         hands = self.outside(f"{wearer}.hands")
-        if self.level[self.outside(item)] == STERILE and self.level[hands] < DISINFECTED:
+        if self.level[item] == STERILE and self.level[hands] < DISINFECTED:
             self.slip("needs-not-met", f"{wearer}.hands")
             self.level[hands] = DISINFECTED
 

@@ -115,8 +115,8 @@ def _presents(world: World, role: str, item: str, surface: str) -> None:
 
 
 def _covers(world: World, role: str, target: str, item: str) -> None:
-    world.present(target)
     world.present(item, role)
+    world.present(target)
     world.contact(f"{role}.hands", item)
     wearer, _, part = target.rpartition(".")
     if part in ("hands", "body") and wearer:

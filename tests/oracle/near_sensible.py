@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from tests.oracle.naive import EFFECTS
-from tests.oracle.small_protocols import REQUIREMENTS, Case, Draw, ancestors
+from tests.oracle.small_protocols import REQUIREMENTS, Case, Draw, ancestors, probe
 
 CASE: Case = {
     "clinic": {
@@ -45,6 +45,24 @@ CASE: Case = {
         "phases": [],
     },
 }
+EVERYTHING = [
+    *(
+        "table",
+        "trolley",
+        "skin",
+        "thigh",
+        "box",
+        "paint",
+        "mask",
+        "sheet",
+        "cloth",
+        "gauze",
+        "blade",
+        "gloves",
+        "gown",
+    ),
+    *(f"{role}.{part}" for role in CASE["protocol"]["team"] for part in ("hands", "body", "face")),
+]
 PHASES: list[list[dict[str, Any]]] = [
     [
         {"id": "open", "role": "runner", "opens": ["kit", "glove-pack"], "confirms": ["opened"]},
@@ -122,6 +140,8 @@ def near_sensible(draw: Draw) -> Case:
     for _ in range(draw(st.integers(1, 4))):
         draw(st.sampled_from((leave_out, swap, give_away, forget, move_effect, ask_again)))(draw, phases)
     left = [phase for phase in phases if phase]
+    if left and draw(st.booleans()):
+        left[-1].append(probe(draw, CASE["protocol"]["team"], EVERYTHING))
     case["protocol"]["phases"] = [{"phase": f"p{number}", "steps": steps} for number, steps in enumerate(left)]
     made_whole(case["protocol"])
     return case

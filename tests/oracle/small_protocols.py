@@ -14,7 +14,7 @@ Case = dict[str, Any]
 
 ROLES = ("scrub", "surgeon", "runner")
 THINGS = ("gloves", "gown", "mask", "cloth", "sheet", "paint", "gauze", "blade", "bin")
-"""Items that may cover others; the tray may be covered, and covers nothing, so that no cover can end up on itself."""
+"""Items that may cover anything, one another and themselves included."""
 WEARABLE = {"gloves": "hands", "gown": "body", "mask": "face", "cloth": "hands", "sheet": "body"}
 FACTS = ("ready", "checked")
 REQUIREMENTS = {
@@ -39,7 +39,7 @@ def some(draw: Draw, names: list[str] | tuple[str, ...], least: int, most: int) 
 def attributes(draw: Draw, name: str) -> dict[str, Any]:
     """What is said of one item."""
     said: dict[str, Any] = {"worn_on": WEARABLE[name]} if name in WEARABLE else {}
-    if rarely(draw, 3):
+    if draw(st.booleans()):
         said["starts"] = draw(st.sampled_from(LEVELS))
     if draw(st.booleans()):
         said["barrier"] = draw(st.sampled_from(("fluid-proof", "absorbent")))
@@ -106,6 +106,7 @@ class Names:
         self.places = [*self.surfaces, *self.sites, *self.tray]
         self.targets = [*self.hands, *self.people, *self.places]
         self.anything = [*self.targets, *self.items, *self.packs]
+        self.coverable = [*self.targets * 2, *self.loose]
         self.aims = [*self.sites * 3, *self.targets]
         self.waste = [*self.items, *self.packs]
         self.levels = ["clean", "disinfected", "sterile", "contaminated"]
@@ -129,7 +130,7 @@ MAPS: dict[str, tuple[str, str]] = {
     "uses": ("items", "aims"),
     "lays": ("items", "places"),
     "presents": ("items", "places"),
-    "covers": ("targets", "loose"),
+    "covers": ("coverable", "loose"),
     "makes": ("anything", "levels"),
     "discards into": ("items", "items"),
 }
@@ -144,7 +145,7 @@ def effect(draw: Draw, names: Names, step: dict[str, Any], fields: list[str]) ->
         return
     thing, *targets = (draw(st.sampled_from(side)) for side in sides)
     written = step.setdefault(field.split(" ")[0], {} if targets else [])
-    if targets and isinstance(written, dict) and thing != targets[0]:
+    if targets and isinstance(written, dict) and (thing != targets[0] or field == "covers"):
         written[thing] = targets[0]
     elif not targets and isinstance(written, list):
         written.append(thing)
@@ -158,6 +159,9 @@ PLAYS = (
     ("uses", "counts", "discards into", "hands_over", "discards"),
     ("uses", "makes", "wets", "soils"),
     ("uses",),
+    ("lays", "presents", "touches", "soils"),
+    ("lays", "presents", "uses", "touches"),
+    ("covers", "dons", "uncovers", "doffs"),
     tuple(sorted({*LISTS, *MAPS})),
 )
 """Cases that play with a few fields go deeper than cases that play with all."""
@@ -242,9 +246,15 @@ def prepared(draw: Draw, names: Names) -> dict[str, Any]:
     return step
 
 
+def probe(draw: Draw, team: list[str], names: list[str]) -> dict[str, Any]:
+    """A last look at everything: whatever level a thing has by then, some case asks for one more."""
+    needs = {name: draw(st.sampled_from(LEVELS[1:])) for name in names}
+    return {"id": "probe", "role": draw(st.sampled_from(team)), "do": "Look.", "needs": needs}
+
+
 @st.composite
 def small_protocols(draw: Draw, most_steps: int = 7) -> Case:
-    """A clinic with one protocol of up to so many steps, in one or two phases."""
+    """A clinic with one protocol of up to so many steps, in one to three phases."""
     fields = list(draw(st.sampled_from(PLAYS)))
     case = scene(draw, fields)
     protocol = case["protocol"]
@@ -260,8 +270,10 @@ def small_protocols(draw: Draw, most_steps: int = 7) -> Case:
         for _ in range(draw(st.integers(1, 4))):
             effect(draw, names, step, fields)
         steps.append(step)
-    cut = draw(st.integers(1, len(steps)))
-    parts = [part for part in (steps[:cut], steps[cut:]) if part]
+    if draw(st.booleans()):
+        steps.append(probe(draw, names.team, names.anything))
+    first, second = sorted(draw(st.integers(1, len(steps))) for _ in range(2))
+    parts = [part for part in (steps[:first], steps[first:second], steps[second:]) if part]
     protocol["phases"] = [{"phase": f"p{number}", "steps": part} for number, part in enumerate(parts)]
     ordered(draw, protocol)
     return case

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
 from tests.oracle.agreement import differences
+from tests.oracle.in_parts import in_parts
 from tests.oracle.naive_runs import TooManyStatesError
 from tests.oracle.near_sensible import near_sensible
 from tests.oracle.small_protocols import small_protocols
@@ -22,10 +23,10 @@ SAME_EVERY_TIME = settings(CALM, max_examples=400, derandomize=True)
 FRESH = settings(CALM, max_examples=3000)
 
 
-def agreed(case: dict[str, Any]) -> None:
+def agreed(case: dict[str, Any], engine_reads: dict[str, Any] | None = None) -> None:
     """Passes over a case that is too large for the slow way; every other one must be told alike."""
     try:
-        told = differences(case)
+        told = differences(case, engine_reads)
     except TooManyStatesError:
         assume(False)
     else:
@@ -42,6 +43,13 @@ def test_any_small_protocol(case: dict[str, Any]) -> None:
 @given(near_sensible())
 def test_a_sensible_case_with_a_few_changes(case: dict[str, Any]) -> None:
     agreed(case)
+
+
+@SAME_EVERY_TIME
+@given(in_parts())
+def test_steps_moved_into_a_part(written: tuple[dict[str, Any], dict[str, Any]]) -> None:
+    """The second reading gets the protocol in full, the engine the same with some steps in a part and names bound."""
+    agreed(*written)
 
 
 LATE = {"id": "late", "role": "scrub", "do": "Use what is open.", "touches": ["gauze"]}

@@ -142,7 +142,7 @@ def findings_of(
     if evidence is not None:
         files["protocols/evidence.yaml"] = {"requirements": evidence}
     protocol_set = build_set({path: json.dumps(said).encode() for path, said in files.items()})
-    assert protocol_set.problems == (), [problem.message for problem in protocol_set.problems]
+    assert [problem.message for problem in protocol_set.problems if problem.rule != "unused-name"] == []
     wanted = None if rules is None else {*rules, *ALWAYS}
     chosen = [rule for rule in all_rules() if wanted is None or rule.name in wanted]
     assert wanted is None or len(chosen) == len(wanted), f"unknown rule among {rules}"
