@@ -35,9 +35,9 @@ class Allowance:
     states: int
     short: bool = False
 
-    def share(self, parts: int) -> Allowance:
-        """An equal part of what is left, taken out of it."""
-        part = max(0, self.states) // max(1, parts)
+    def share(self, parts: int, least: int) -> Allowance:
+        """An equal part of what is left, or ``least`` if there is that much, taken out of it."""
+        part = max(max(0, self.states) // max(1, parts), min(self.states, least))
         self.states -= part
         return Allowance(part)
 
@@ -57,7 +57,11 @@ def mends_of(
     """
     if occurrence.always or not proof.complete:
         return ()
-    trying = _Trying(proof, occurrence, limit, tuple(requirements), allowance or Allowance(limit))
+    allowance = allowance or Allowance(limit)
+    if proof.states > allowance.states:
+        allowance.short = True
+        return ()
+    trying = _Trying(proof, occurrence, limit, tuple(requirements), allowance)
     return trying.singles() or trying.pairs()
 
 

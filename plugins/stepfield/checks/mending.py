@@ -8,7 +8,7 @@ from functools import cached_property
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from ..asepsis import DEFAULT_LIMIT, Allowance, Links, Occurrence, mends_of
+from ..asepsis import DEFAULT_LIMIT, Allowance, Links, Occurrence, Proof, mends_of
 from .facts import Examined
 from .finding import Addition, Finding, Mend, Wait
 from .run import Report
@@ -18,8 +18,11 @@ from .words import listed, quoted
 if TYPE_CHECKING:
     from ..language.written import Written
 
-MOST_STATES = 30_000
-"""How many states one check looks at to try the order of steps, over all findings: two or three seconds at most."""
+MOST_STATES = 20_000
+"""How many states one check looks at to try the order of steps, and how many to try lines, over all findings: about a
+second each. A large set may take as long as its check, once more."""
+TRIALS_EACH = 8
+"""For so many trials there is room in the allowance of one finding, as long as anything is left."""
 MOST_READINGS = 16
 """How often one check writes a line into a protocol and judges that anew, over all findings."""
 MOST_READINGS_EACH = 4
@@ -33,8 +36,8 @@ def with_mends(
 ) -> Report:
     """The same report, each finding that an order or a line more would mend with the mends that were tried.
 
-    ``limit`` bounds the states of one protocol, ``states`` those looked at in all trials together, ``readings`` how
-    often a changed text is judged.
+    ``limit`` bounds the states of one protocol, ``states`` those looked at in all trials together (and as many more as
+    the check itself looked at), ``readings`` how often a changed text is judged.
     """
     mending = _Mending(report, limit, states, readings)
     return replace(report, findings=tuple(map(mending.mended, report.findings)))
@@ -46,16 +49,17 @@ class _Mending:
     def __init__(self, report: Report, limit: int, states: int, readings: int) -> None:
         self.report, self.limit, self.readings = report, limit, readings
         self.protocol_set, self.by_id = report.facts.protocol_set, report.facts.by_id
-        self.allowance = Allowance(states)
+        proved = sum(one.proof.states for one in report.facts.examined if one.proof is not None)
+        self.allowance, self.for_lines = Allowance(states and states + proved), states
         self.judged: dict[tuple[str, tuple[Wait, ...], Addition | None], Report | None] = {}
         self.left = sum(1 for finding in report.findings if not finding.always)
 
     @cached_property
     def written(self) -> Written:
         """The clinic's parts, read when a line is first looked for."""
-        from ..language.written import written
+        from ..language.written import Written
 
-        return written(self.protocol_set)
+        return Written(self.protocol_set)
 
     def mended(self, finding: Finding) -> Finding:
         """The finding with its mends: order if order helps, or else a line more."""
@@ -73,7 +77,7 @@ class _Mending:
         """The order links that help, and whether all were tried."""
         if seen.always or examined.proof is None:
             return (), True
-        share = self.allowance.share(self.left)
+        share = self.allowance.share(self.left, TRIALS_EACH * examined.proof.states)
         self.left -= 1
         found = mends_of(examined.proof, seen, self.limit, self.protocol_set.requirements, share)
         self.allowance.states += share.states
@@ -81,21 +85,31 @@ class _Mending:
 
     def added(self, finding: Finding, examined: Examined, seen: Occurrence) -> tuple[tuple[Mend, ...], bool]:
         """The lines to add that help, and whether all that could help were tried."""
-        from .supplies import additions
+        from .supplies import additions, wants_of
 
-        if examined.proof is None:
+        if examined.proof is None or not any(wants_of(examined.protocol, seen)):
             return (), True
+        if self.readings <= 0:
+            return (), False
         found: list[Mend] = []
         trials = additions(examined.protocol, examined.proof.graph, seen, self.written)
         for tries, mend in enumerate(trials):
             if len(found) == ENOUGH_ADDED:
                 break
             known = (examined.protocol.id, mend.waits, mend.addition) in self.judged
-            if not known and (tries >= MOST_READINGS_EACH or self.readings <= 0):
+            if not known and (tries >= MOST_READINGS_EACH or not self.can_read(examined.proof)):
                 return tuple(found), False
             if not any(_says_more(mend, other) for other in found) and self.helps(finding, examined, mend):
                 found.append(mend)
         return tuple(found), True
+
+    def can_read(self, proof: Proof) -> bool:
+        """Whether one more changed text may be judged; that takes about as many states as the protocol has."""
+        if self.readings <= 0 or proof.states > self.for_lines:
+            return False
+        self.readings -= 1
+        self.for_lines -= proof.states
+        return True
 
     def helps(self, finding: Finding, examined: Examined, mend: Mend) -> bool:
         """Whether the protocol with the mend written into it lacks the finding and has no other."""
@@ -116,7 +130,6 @@ class _Mending:
             texts = changed_texts(self.protocol_set, examined.protocol, mend)
         except CannotEditError:
             return None
-        self.readings -= 1
         return judged(self.protocol_set, texts, self.report.facts.today, self.limit, examined.protocol)
 
 

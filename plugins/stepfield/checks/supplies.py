@@ -200,8 +200,11 @@ def _filled(
     if matched.keys() == part.binds.keys():
         ways = [matched]
     else:
-        uses = sorted(known.uses, key=lambda use: use.path != protocol.path)
-        ways = [use.bound for use in uses if use.part == part.id and matched.items() <= use.bound.items()]
+        ways = [
+            use.bound
+            for use in known.uses_for(protocol.path)
+            if use.part == part.id and matched.items() <= use.bound.items()
+        ]
     for bound in ways:
         if bound.keys() == part.binds.keys() and _fits(part, bound, protocol):
             yield {name: bound[name] for name in part.binds}

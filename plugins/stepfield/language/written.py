@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from . import schemas
 from .model import ProtocolSet, Step
@@ -11,8 +12,10 @@ from .source import Problem
 from .steps import Use, read_lines
 from .values import entries, mappings, text, text_or
 from .yaml_nodes import Mapping as MappingNode
-from .yaml_nodes import Scalar
 from .yaml_reader import read_yaml
+
+MOST_OTHERS = 20
+"""In how many other protocols uses are looked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,33 +37,43 @@ class WrittenUse:
     bound: Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
 class Written:
-    """The parts of a protocol set and the uses its protocols make of them."""
+    """The parts of a protocol set and the uses its protocols make of them, each file read once more when asked for.
 
-    parts: tuple[WrittenPart, ...]
-    uses: tuple[WrittenUse, ...]
+    Files that cannot be used as they are, are passed over.
+    """
 
+    def __init__(self, protocol_set: ProtocolSet) -> None:
+        self.sources = protocol_set.sources
+        misshapen = {one.span.path for one in protocol_set.problems if one.rule in ("bad-yaml", "bad-shape")}
+        self.protocols = [one.path for one in protocol_set.protocols if one.path not in misshapen]
+        self.others = sorted(path for path in self.sources if path not in misshapen and "/parts/" in f"/{path}")
+        self.read: dict[str, tuple[WrittenUse, ...]] = {}
 
-def written(protocol_set: ProtocolSet) -> Written:
-    """Reads the parts and uses of a set once more, as they stand; files that cannot be used are passed over."""
-    misshapen = {problem.span.path for problem in protocol_set.problems if problem.rule in ("bad-yaml", "bad-shape")}
-    parts: list[WrittenPart] = []
-    uses: list[WrittenUse] = []
-    for path in sorted(protocol_set.sources.keys() - misshapen):
-        document = read_yaml(protocol_set.sources[path].encode(), path).document
-        root = None if document is None else document.root
-        if document is None or not isinstance(root, MappingNode):
-            continue
-        word = root.get("kind")
-        kind = word.value if isinstance(word, Scalar) and isinstance(word.value, str) else ""
-        if kind not in ("part", "protocol") or not schemas.fits(kind, document.plain()):
-            continue
-        if kind == "part":
-            parts.append(_part(path.rpartition("/")[2].removesuffix(".yaml"), root))
-        else:
-            uses += _uses(path, root)
-    return Written(tuple(parts), tuple(uses))
+    @cached_property
+    def parts(self) -> tuple[WrittenPart, ...]:
+        """Every part whose file can be used."""
+        roots = ((path, self._root(path, "part")) for path in self.others)
+        return tuple(
+            _part(path.rpartition("/")[2].removesuffix(".yaml"), root) for path, root in roots if root is not None
+        )
+
+    def uses_for(self, path: str) -> tuple[WrittenUse, ...]:
+        """The uses in the protocol at a path, and then those in some others (not in all of a large set)."""
+        others = [other for other in self.protocols if other != path][:MOST_OTHERS]
+        return tuple(use for one in (path, *others) for use in self._uses(one))
+
+    def _uses(self, path: str) -> tuple[WrittenUse, ...]:
+        if path not in self.read:
+            root = self._root(path, "protocol")
+            self.read[path] = () if root is None else tuple(_uses(path, root))
+        return self.read[path]
+
+    def _root(self, path: str, kind: str) -> MappingNode | None:
+        document = read_yaml(self.sources.get(path, "").encode(), path).document
+        if document is None or not schemas.fits(kind, document.plain()) or not isinstance(document.root, MappingNode):
+            return None
+        return document.root
 
 
 def _part(name: str, root: MappingNode) -> WrittenPart:
