@@ -157,18 +157,26 @@ class PartialOrder:
     def bracket(self, chosen: int) -> Count:
         """Bounds that take no search; they meet where every member has at most one right before (or right behind) it.
 
-        At least n! over the product of how many members each has from itself upwards (R. P. Stanley, Enumerative
-        Combinatorics 1, chapter 3, exercise on the hook lengths of a poset), the same downwards. At most the number
-        that is left when each member keeps only one of those right before it: that is a forest, where the bound is the
-        number (D. E. Knuth, The Art of Computer Programming 3, section 5.1.4, exercise 20).
+        At least n! over the product of how many members each has from itself upwards, and the same downwards (R. P.
+        Stanley, Enumerative Combinatorics 1, an exercise of chapter 3); at least what is left when the members are put
+        into layers, each in any order (I. A. Bochkov and F. V. Petrov, arXiv 2001.03670, corollary). At most what is
+        left when each member keeps only one of those right before it: that is a forest, where the first bound is the
+        number (D. E. Knuth, The Art of Computer Programming 3, an exercise of section 5.1.4).
         """
         orders = math.factorial(chosen.bit_count())
-        lower = max(
+        lower = [
             -(-orders // math.prod((side[member] & chosen).bit_count() + 1 for member in bits(chosen)))
             for side in (self.below, self.above)
-        )
-        upper = min(orders // hooks for hooks in self._forest_hooks(chosen))
-        return Count(lower, upper)
+        ]
+        upper = [orders // hooks for hooks in self._forest_hooks(chosen)]
+        return Count(max(*lower, math.prod(self._layers(chosen))), min(upper))
+
+    def _layers(self, chosen: int) -> Iterator[int]:
+        """In how many ways each layer can be ordered; a layer is what is lowest once the layers under it are gone."""
+        while chosen:
+            lowest = self._lowest(chosen)
+            chosen &= ~sum(1 << member for member in lowest)
+            yield math.factorial(len(lowest))
 
     def _forest_hooks(self, chosen: int) -> Iterator[int]:
         """The products of the branch sizes of two forests within the order, one growing upwards, one downwards."""
