@@ -153,7 +153,6 @@ def resting(*steps: dict[str, Any]) -> dict[str, Any]:
             ),
             ("left-soiled", None, "gauze"),
             id="spilt over once more",
-            marks=pytest.mark.xfail(reason="the engine does not soil again what rests on a table soiled already"),
         ),
         pytest.param(
             resting(
@@ -165,7 +164,6 @@ def resting(*steps: dict[str, Any]) -> dict[str, Any]:
             ),
             ("needs-not-met", "use", "gauze"),
             id="pulled from under it",
-            marks=pytest.mark.xfail(reason="the engine forgets what rests on a cover that is moved elsewhere"),
         ),
     ],
 )

@@ -120,6 +120,13 @@ class Doing:
                 world.soiled |= int(world.is_soiled(thing)) << lying
                 self.settle(lying)
 
+    def put_on(self, subject: int, cover: int) -> None:
+        """Puts a cover on; where it lay before, something worse may come to light."""
+        before = self.world.wearer(cover)
+        self.world.put_on(subject, cover)
+        if before is not None:
+            self.settle(self.world.outside(before))
+
     def guard_wearer(self, item: int, hands: int, span: Span) -> None:
         """A sterile thing goes onto a person only while that person's hands are at least disinfected outside."""
         if self.world.levels[item] == Level.STERILE:

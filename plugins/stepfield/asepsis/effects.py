@@ -75,7 +75,7 @@ def covers(doing: Doing, effect: BoundEffect) -> None:
     doing.contact(doing.deed.hands, item, effect.span)
     if subject.role is not None and subject.name.value.endswith((".hands", ".body")):
         doing.guard_wearer(item, doing.graph.parts[subject.role, "hands"], effect.span)
-    doing.world.put_on(effect.thing, item)
+    doing.put_on(effect.thing, item)
     doing.settle(doing.world.outside(effect.thing))
 
 
@@ -85,7 +85,7 @@ def dons(doing: Doing, effect: BoundEffect) -> None:
     doing.take(effect.thing, effect.span)
     doing.guard_wearer(effect.thing, doing.deed.hands, effect.span)
     place = doing.graph.subjects[effect.thing].worn_on or "hands"
-    doing.world.put_on(doing.graph.parts[doing.deed.owner, place], effect.thing)
+    doing.put_on(doing.graph.parts[doing.deed.owner, place], effect.thing)
 
 
 @effect
@@ -143,6 +143,7 @@ def soils(doing: Doing, effect: BoundEffect) -> None:
     """The outside becomes soiled, knowingly."""
     doing.present(effect.thing, effect.span)
     doing.soil(doing.world.outside(effect.thing), effect.span)
+    doing.settle(doing.world.outside(effect.thing))
 
 
 @effect

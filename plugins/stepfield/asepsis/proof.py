@@ -14,7 +14,7 @@ from .order import bits
 from .sharing import Settlings
 from .stepping import Settled
 from .trace import cause_of
-from .way import Sighting, Way, first_sighting, shortened
+from .way import Sighting, Way, first_sightings, shortened
 from .world import Slip, SlipKey
 
 DEFAULT_LIMIT = 200_000
@@ -81,21 +81,24 @@ def _occurrence(key: SlipKey, settlings: Settlings) -> Occurrence:
     where = 0
     for _, mask in seen:
         where |= mask
-    sighting = first_sighting(key, settlings, where & -where)
+    shown = [
+        (sighting, *shortened(key, settlings, where & -where, sighting, SHORTENING_LIMIT))
+        for sighting in first_sightings(key, settlings, where & -where)
+    ]
+    sighting, witness, _ = min(shown, key=lambda one: len(one[1]))
     failing = settlings.answers_at_ends(settlings.forward(seen))
     avoiding = settlings.answers_at_ends(
         settlings.forward(settlings.starts, lambda edge: key not in edge.slips), but=key
     )
     always = found.complete and not any(avoiding.get(answers, 0) & mask for answers, mask in failing.items())
     slip = found.slips[key]
-    witness, is_shortest = shortened(key, settlings, where & -where, sighting, SHORTENING_LIMIT)
     return Occurrence(
         slip=slip,
         scenarios=tuple(_scenarios(settlings, sighting, where, failing)),
         always=always,
         witness=witness,
         cause=cause_of(found.graph, slip, witness),
-        shortest=is_shortest,
+        shortest=all(is_shortest for _, _, is_shortest in shown),
     )
 
 

@@ -25,33 +25,37 @@ class Sighting:
     way: Way
     node: int
     settled: Mapping[str, str]
+    at_end: bool
 
 
-def first_sighting(key: SlipKey, settlings: Settlings, combination: int) -> Sighting:
-    """The sighting of a slip that takes fewest steps, for one combination of choices (a mask with a single bit).
+def first_sightings(key: SlipKey, settlings: Settlings, combination: int) -> list[Sighting]:
+    """The sightings of a slip that take fewest steps, for one combination of choices (a mask with a single bit).
 
-    Raises ValueError if no order with that combination shows the slip.
+    One at a step and one at an end, where there are such: the same slip can show at both. Empty if no order shows it.
     """
     found = settlings.found
     came: dict[int, tuple[int, Edge | None, Picks]] = {}
     queue: deque[int] = deque()
+    seen: dict[bool, Sighting] = {}
     for (node, mask), (_, picks) in zip(settlings.starts, found.starts, strict=True):
         if mask & combination and node not in came:
             came[node] = (node, None, picks)
             queue.append(node)
-    while queue:
+    while queue and False not in seen:
         node = queue.popleft()
         if key in found.ends.get(node, ()):
-            return _sighting(found, came, node, None)
+            seen.setdefault(True, _sighting(found, came, node, None))
+            if key[1] < 0:
+                break
         for edge in found.edges[node]:
             if not settlings.of(edge.picks) & combination:
                 continue
             if key in edge.slips:
-                return _sighting(found, came, node, edge)
+                seen.setdefault(False, _sighting(found, came, node, edge))
             if edge.to not in came:
                 came[edge.to] = (node, edge, edge.picks)
                 queue.append(edge.to)
-    raise ValueError(f"no order shows {key}")
+    return list(seen.values())
 
 
 def _sighting(
@@ -62,7 +66,7 @@ def _sighting(
         edges.append(last)
     settled = {found.choices[position]: option for position, option in picks}
     behind = node if last is None else last.to
-    return Sighting(tuple((edge.step, edge.answer) for edge in edges), behind, settled)
+    return Sighting(tuple((edge.step, edge.answer) for edge in edges), behind, settled, at_end=last is None)
 
 
 def _back(came: Mapping[int, tuple[int, Edge | None, Picks]], node: int) -> tuple[list[Edge], list[tuple[int, str]]]:
@@ -85,7 +89,7 @@ def shortened(key: SlipKey, settlings: Settlings, combination: int, sighting: Si
     """
     found, graph = settlings.found, settlings.found.graph
     step = found.slips[key].step
-    if step is None or not found.reduced or key in found.ends.get(sighting.node, ()):
+    if step is None or not found.reduced or sighting.at_end:
         return sighting.way, True
     phase = graph.order.phase_of[step]
     earlier = sum(1 << other for other, at in enumerate(graph.order.phase_of) if at < phase)
