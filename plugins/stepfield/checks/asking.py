@@ -127,12 +127,7 @@ def _find(name: str, known: Mapping[str, int], what: str) -> int:
 def _hint(name: str, known: Iterable[str]) -> str:
     """The nearest names; a name may also be what another one ends with, as steps of a part do."""
     known = list(known)
-    endings = [other for other in known if other.endswith(f".{name}")]
-    close = list(dict.fromkeys([*endings, *near(name, known)]))[:4]
+    close = [other for other in known if other.endswith(f".{name}")][:4] or near(name, known)
     if close:
         return f"The nearest: {listed([quoted(other) for other in close], 'or')}."
-    return (
-        f"None comes near; there are {listed([quoted(other) for other in known], most=12)}."
-        if known
-        else "It has none."
-    )
+    return f"None comes near. The names: {listed(map(quoted, known), most=12) or 'none'}."
