@@ -26,7 +26,7 @@ from .graph import BoundCondition, StepGraph
 from .order import bits
 from .stepping import Settled
 
-LOOKS = 400_000
+LOOKS = 100_000
 """How many steps are looked at, summed over the settlings of choices and answers, before those are only bracketed."""
 NONE = Count.of(0)
 

@@ -7,7 +7,7 @@ beyond that bracketed by what can be told at once.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from .order import bits
@@ -114,12 +114,7 @@ class PartialOrder:
 
     def _lowest(self, chosen: int) -> list[int]:
         """The members of a set that nothing in it comes before, lowest number first."""
-        lowest = []
-        while chosen:
-            member = (chosen & -chosen).bit_length() - 1
-            lowest.append(member)
-            chosen &= ~(self.above[member] | 1 << member)
-        return lowest
+        return list(_lowest_first(self.above, chosen))
 
     def _unrelated(self, chosen: int, lowest: list[int]) -> list[int]:
         """The parts of a set between which there is no order: what two of the lowest have above them joins them."""
@@ -181,16 +176,39 @@ class PartialOrder:
     def _forest_hooks(self, chosen: int) -> Iterator[int]:
         """The products of the branch sizes of two forests within the order, one growing upwards, one downwards."""
         members = list(bits(chosen))
-        sizes = dict.fromkeys(members, 1)
-        for member in reversed(members):
-            if under := self.below[member] & chosen:
-                sizes[under.bit_length() - 1] += sizes[member]  # the highest number below is right below
-        yield math.prod(sizes.values())
-        sizes = dict.fromkeys(members, 1)
-        for member in members:
-            if over := self.above[member] & chosen:
-                sizes[(over & -over).bit_length() - 1] += sizes[member]
-        yield math.prod(sizes.values())
+        yield _branches(members[::-1], lambda member: _highest_first(self.below, self.below[member] & chosen))
+        yield _branches(members, lambda member: _lowest_first(self.above, self.above[member] & chosen))
+
+
+def _branches(members: list[int], nearest: Callable[[int], Iterator[int]]) -> int:
+    """The product of the branch sizes of a forest: each member, tips first, hangs on one of those nearest to it.
+
+    It takes one that carries nothing yet if there is one: the longer the branches, the closer the bound.
+    """
+    sizes, carrying = dict.fromkeys(members, 1), set[int]()
+    for member in members:
+        near = list(nearest(member))
+        if near:
+            chosen = next((other for other in near if other not in carrying), near[0])
+            sizes[chosen] += sizes[member]
+            carrying.add(chosen)
+    return math.prod(sizes.values())
+
+
+def _highest_first(below: Sequence[int], under: int) -> Iterator[int]:
+    """Of the members under another those right under it: between the highest of those left and it lies nothing."""
+    while under:
+        member = under.bit_length() - 1
+        yield member
+        under &= ~(below[member] | 1 << member)
+
+
+def _lowest_first(above: Sequence[int], over: int) -> Iterator[int]:
+    """Of a set the members that nothing in it comes before; of those over another, these are right over it."""
+    while over:
+        member = (over & -over).bit_length() - 1
+        yield member
+        over &= ~(above[member] | 1 << member)
 
 
 def _mixings(sizes: Iterator[int]) -> int:
@@ -206,9 +224,6 @@ def _turned_round(below: Sequence[int]) -> list[int]:
     """For every member the mask of those that come after it."""
     above = [0] * len(below)
     for member in reversed(range(len(below))):
-        under = below[member]
-        while under:
-            lower = under.bit_length() - 1  # right below: of those left, nothing lies between
+        for lower in _highest_first(below, below[member]):
             above[lower] |= above[member] | 1 << member
-            under &= ~(below[lower] | 1 << lower)
     return above
