@@ -3,23 +3,55 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from ..language.model import Kind, Level
 from .doing import Doing
 from .graph import BoundEffect
 
 Act = Callable[[Doing, BoundEffect], None]
+Meeting = tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """What an effect may do at most, for all that reasons about it without letting it happen.
+
+    ``meets`` are the outsides that meet: of the owner's ``hands``, the ``thing`` and the ``target``. It may take the
+    thing in hand (``takes``), put covers on or off (``layers``), dress a person, whose hands must be prepared
+    (``dresses``), set a level, soil, soak a cover through, lay the thing to rest on the target, let the thing leave.
+    """
+
+    meets: tuple[Meeting, ...] = ()
+    takes: bool = False
+    layers: bool = False
+    dresses: bool = False
+    sets: bool = False
+    soils: bool = False
+    soaks: bool = False
+    rests: bool = False
+    leaves: bool = False
+
+
 ACTS: dict[str, Act] = {}
 """Every effect by its YAML field."""
+SCOPES: dict[str, Scope] = {}
+"""What each effect may do at most, by the same name."""
+IN_HAND: Meeting = ("hands", "thing")
+ONTO_TARGET: Meeting = ("thing", "target")
 
 
-def effect(function: Act) -> Act:
+def effect(scope: Scope) -> Callable[[Act], Act]:
     """Registers an effect under its own name."""
-    ACTS[function.__name__] = function
-    return function
+
+    def register(function: Act) -> Act:
+        ACTS[function.__name__], SCOPES[function.__name__] = function, scope
+        return function
+
+    return register
 
 
-@effect
+@effect(Scope(meets=(IN_HAND,)))
 def opens(doing: Doing, effect: BoundEffect) -> None:
     """The owner's hands meet the wrapper where it lies; what the pack holds can be taken from now on."""
     doing.present(effect.thing, effect.span)
@@ -27,21 +59,21 @@ def opens(doing: Doing, effect: BoundEffect) -> None:
     doing.world.opened |= 1 << effect.thing
 
 
-@effect
+@effect(Scope(meets=(IN_HAND,), takes=True))
 def touches(doing: Doing, effect: BoundEffect) -> None:
     """The owner's hands meet the thing."""
     doing.take(effect.thing, effect.span)
     doing.contact(doing.deed.hands, effect.thing, effect.span)
 
 
-@effect
+@effect(Scope(meets=(IN_HAND, ONTO_TARGET), takes=True))
 def passes(doing: Doing, effect: BoundEffect) -> None:
     """From the owner's hands into another's."""
     touches(doing, effect)
     doing.contact(effect.thing, effect.target, effect.span)
 
 
-@effect
+@effect(Scope(meets=(IN_HAND, ONTO_TARGET), takes=True))
 def uses(doing: Doing, effect: BoundEffect) -> None:
     """Held by the owner, the thing meets the target; a long instrument, so the hands do not."""
     touches(doing, effect)
@@ -50,14 +82,14 @@ def uses(doing: Doing, effect: BoundEffect) -> None:
     doing.contact(effect.thing, effect.target, effect.span)
 
 
-@effect
+@effect(Scope(meets=(IN_HAND, ONTO_TARGET), takes=True, rests=True))
 def lays(doing: Doing, effect: BoundEffect) -> None:
     """Out of the owner's hands onto a surface."""
     touches(doing, effect)
     presents(doing, effect)
 
 
-@effect
+@effect(Scope(meets=(ONTO_TARGET,), takes=True, rests=True))
 def presents(doing: Doing, effect: BoundEffect) -> None:
     """From an opened pack onto a surface, touched by nobody."""
     doing.take(effect.thing, effect.span)
@@ -66,7 +98,7 @@ def presents(doing: Doing, effect: BoundEffect) -> None:
     doing.world.rests[effect.thing] = effect.target
 
 
-@effect
+@effect(Scope(meets=(("hands", "target"),), layers=True, dresses=True))
 def covers(doing: Doing, effect: BoundEffect) -> None:
     """The owner covers the thing named first with the item named second."""
     item, subject = effect.target, doing.graph.subjects[effect.thing]
@@ -79,7 +111,7 @@ def covers(doing: Doing, effect: BoundEffect) -> None:
     doing.settle(doing.world.outside(effect.thing))
 
 
-@effect
+@effect(Scope(takes=True, layers=True, dresses=True))
 def dons(doing: Doing, effect: BoundEffect) -> None:
     """The owner puts the item on where it is worn, touching only its inside."""
     doing.take(effect.thing, effect.span)
@@ -88,7 +120,7 @@ def dons(doing: Doing, effect: BoundEffect) -> None:
     doing.put_on(doing.graph.parts[doing.deed.owner, place], effect.thing)
 
 
-@effect
+@effect(Scope(meets=(IN_HAND,), layers=True))
 def uncovers(doing: Doing, effect: BoundEffect) -> None:
     """The owner's hands meet the topmost cover, which comes off."""
     stack = doing.world.covers.get(effect.thing)
@@ -100,7 +132,7 @@ def uncovers(doing: Doing, effect: BoundEffect) -> None:
     doing.settle(doing.world.outside(effect.thing))
 
 
-@effect
+@effect(Scope(layers=True))
 def doffs(doing: Doing, effect: BoundEffect) -> None:
     """The owner takes the item off by its inside."""
     wearer = doing.world.wearer(effect.thing)
@@ -112,7 +144,7 @@ def doffs(doing: Doing, effect: BoundEffect) -> None:
         doing.world.take_off(effect.thing)
 
 
-@effect
+@effect(Scope(sets=True))
 def makes(doing: Doing, effect: BoundEffect) -> None:
     """Washed, scrubbed, wiped or prepared: the outside has that level and carries no soil."""
     doing.present(effect.thing, effect.span)
@@ -121,7 +153,7 @@ def makes(doing: Doing, effect: BoundEffect) -> None:
     doing.world.soiled &= ~(1 << outside)
 
 
-@effect
+@effect(Scope(soaks=True))
 def wets(doing: Doing, effect: BoundEffect) -> None:
     """Strike-through: a cover that is not fluid-proof falls to the level of what lies under it."""
     doing.present(effect.thing, effect.span)
@@ -131,14 +163,14 @@ def wets(doing: Doing, effect: BoundEffect) -> None:
         doing.lower(stack[-1], doing.world.touch_level(under))
 
 
-@effect
+@effect(Scope(sets=True))
 def contaminates(doing: Doing, effect: BoundEffect) -> None:
     """The outside falls to contaminated, knowingly."""
     doing.present(effect.thing, effect.span)
     doing.lower(doing.world.outside(effect.thing), Level.CONTAMINATED)
 
 
-@effect
+@effect(Scope(soils=True))
 def soils(doing: Doing, effect: BoundEffect) -> None:
     """The outside becomes soiled, knowingly."""
     doing.present(effect.thing, effect.span)
@@ -146,7 +178,7 @@ def soils(doing: Doing, effect: BoundEffect) -> None:
     doing.settle(doing.world.outside(effect.thing))
 
 
-@effect
+@effect(Scope())
 def counts(doing: Doing, effect: BoundEffect) -> None:
     """These items are counted."""
     doing.present(effect.thing, effect.span)
@@ -154,7 +186,7 @@ def counts(doing: Doing, effect: BoundEffect) -> None:
     doing.world.pending.pop(effect.thing, None)
 
 
-@effect
+@effect(Scope(takes=True, leaves=True))
 def discards(doing: Doing, effect: BoundEffect) -> None:
     """Leaves the scene, into a container if one is named."""
     doing.take(effect.thing, effect.span)
@@ -166,7 +198,7 @@ def discards(doing: Doing, effect: BoundEffect) -> None:
     doing.world.gone |= 1 << effect.thing
 
 
-@effect
+@effect(Scope(takes=True, leaves=True))
 def hands_over(doing: Doing, effect: BoundEffect) -> None:
     """Leaves to reprocessing, contained."""
     doing.take(effect.thing, effect.span)

@@ -12,12 +12,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..language.model import Level
+from .effects import SCOPES
 from .graph import BoundEffect, Deed, StepGraph
 from .nearness import Nearness
 from .possible import Possible, guarded_hands, met
-
-TAKEN = frozenset({"touches", "passes", "uses", "lays", "presents", "dons", "discards", "hands_over"})
-"""The effects that take their thing in hand, so that it no longer rests where it did."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +74,7 @@ class Footprints:
         }
 
     def _effect(self, deed: Deed, effect: BoundEffect, known: Possible | None) -> tuple[int, int]:
-        near, reads, changes = self.near, 0, 0
+        near, scope, reads, changes = self.near, SCOPES[effect.field], 0, 0
         pairs = met(deed, effect)
         for pair in pairs:
             silent = known is not None and known.is_silent(*pair)
@@ -88,12 +86,12 @@ class Footprints:
             safe = known is not None and known.is_at_least(hands, Level.DISINFECTED)
             reads |= near.covers[hands]
             changes |= 0 if safe else near.all[hands]
-        if effect.field in TAKEN:
+        if scope.takes:
             reads |= near.covers[effect.thing]
             changes |= 1 << effect.thing
         elif not pairs:
             changes |= near.all[effect.thing]
-        if effect.field in ("covers", "dons", "uncovers", "doffs"):
+        if scope.layers:
             changes |= near.all[effect.thing] | (near.all[effect.target] if effect.target >= 0 else 0)
         for thing in (effect.thing, effect.target):
             if thing >= 0:

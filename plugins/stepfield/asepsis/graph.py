@@ -162,8 +162,9 @@ def _deed(
 def _bind(effect: Effect, number: Mapping[str, int]) -> BoundEffect:
     target = -1
     if effect.target is not None:
-        name = f"{effect.target}.hands" if effect.field == "passes" else effect.target.value
-        target = _known(number, name)
+        # A role as the target stands for its hands.
+        hands = f"{effect.target}.hands"
+        target = number[hands] if hands in number else _known(number, effect.target.value)
     return BoundEffect(effect.field, _known(number, effect.thing.value), target, effect.level, effect.thing.span)
 
 

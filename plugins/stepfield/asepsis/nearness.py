@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from .effects import SCOPES
 from .graph import StepGraph
 from .order import bits
 
@@ -25,12 +26,13 @@ def nearness_of(graph: StepGraph) -> Nearness:
     rests = list(covers)
     for deed in graph.deeds:
         for effect in deed.effects:
-            if effect.field == "covers":
+            scope = SCOPES[effect.field]
+            if scope.layers and effect.target >= 0:
                 _join(covers, effect.thing, effect.target)
-            elif effect.field == "dons":
+            elif scope.dresses:
                 place = graph.subjects[effect.thing].worn_on or "hands"
                 _join(covers, graph.parts[deed.owner, place], effect.thing)
-            elif effect.field in ("lays", "presents"):
+            if scope.rests:
                 rests[effect.target] |= 1 << effect.thing
     both = [covers[number] | rests[number] for number in range(len(covers))]
     return Nearness(_closed(covers), _closed(both))

@@ -10,38 +10,27 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from ..language.model import Kind, Level
+from .effects import SCOPES
 from .graph import BoundEffect, Deed, StepGraph
 from .nearness import Nearness
 from .order import bits
 from .world import Packed, World
 
-CONTACTS = {
-    "opens": (("hands", "thing"),),
-    "touches": (("hands", "thing"),),
-    "passes": (("hands", "thing"), ("thing", "target")),
-    "uses": (("hands", "thing"), ("thing", "target")),
-    "lays": (("hands", "thing"), ("thing", "target")),
-    "presents": (("thing", "target"),),
-    "covers": (("hands", "target"),),
-    "uncovers": (("hands", "thing"),),
-}
-"""Which outsides meet in an effect; for ``covers`` the item is the target."""
-
 
 def met(deed: Deed, effect: BoundEffect) -> list[tuple[int, int]]:
     """The pairs of subjects that meet in an effect."""
     who = {"hands": deed.hands, "thing": effect.thing, "target": effect.target}
-    return [(who[one], who[other]) for one, other in CONTACTS.get(effect.field, ())]
+    return [(who[one], who[other]) for one, other in SCOPES[effect.field].meets]
 
 
 def guarded_hands(graph: StepGraph, deed: Deed, effect: BoundEffect) -> int | None:
     """The hands that must be prepared before a sterile thing goes on, if the effect puts one on a person."""
-    if effect.field == "dons":
+    if not SCOPES[effect.field].dresses:
+        return None
+    if effect.target < 0:
         return deed.hands
-    subject = graph.subjects[effect.thing]
-    if effect.field == "covers" and subject.role is not None:
-        return graph.parts[subject.role, "hands"]
-    return None
+    role = graph.subjects[effect.thing].role
+    return None if role is None else graph.parts[role, "hands"]
 
 
 class Possible:
@@ -100,7 +89,7 @@ class Possible:
         changing = 0
         for deed in self.deeds:
             for effect in deed.effects:
-                if effect.field in ("covers", "dons", "uncovers", "doffs"):
+                if SCOPES[effect.field].layers:
                     changing |= 1 << effect.thing | (1 << effect.target if effect.target >= 0 else 0)
         return changing
 
@@ -120,19 +109,19 @@ class Possible:
         hands = guarded_hands(self.graph, deed, effect)
         if hands is not None:
             self._raise(hands, Level.DISINFECTED)
-        if effect.field in ("makes", "contaminates"):
+        scope = SCOPES[effect.field]
+        if scope.sets:
             for outside in bits(self.outsides[effect.thing]):
                 self.levels[outside] |= 1 << (effect.level or Level.CONTAMINATED)
-        elif effect.field == "soils":
+        if scope.soils:
             self.soiled |= self.outsides[effect.thing]
-        elif effect.field == "wets":
+        if scope.soaks:
             proof = sum(1 << one for one in bits(self.outsides[effect.thing]) if self.graph.subjects[one].fluid_proof)
-            self._meet(
-                near.covers[effect.thing], self.outsides[effect.thing] & ~proof & ~(1 << effect.thing), both=False
-            )
-        elif effect.field in ("lays", "presents"):
+            wet = self.outsides[effect.thing] & ~proof & ~(1 << effect.thing)
+            self._meet(near.covers[effect.thing], wet, both=False)
+        if scope.rests:
             self.rests[effect.target] |= 1 << effect.thing
-        elif effect.field in ("discards", "hands_over"):
+        if scope.leaves:
             self.gone |= 1 << effect.thing
 
     def _raise(self, subject: int, level: Level) -> None:
