@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from stepfield.asepsis import compile_protocol
 from stepfield.asepsis.breach import Breach
+from stepfield.asepsis.onward import Onward
+from stepfield.asepsis.stepping import Stepping
 from stepfield.language.model import Level
+from tests.asepsis.small import one_phase
 from tests.asking.small import GLOVED, a_set, breach
 
 WORK = """
@@ -122,3 +126,50 @@ def test_steps_of_others_may_lie_between_the_breach_and_the_step() -> None:
 
 def test_the_set_of_these_cases_is_sound() -> None:
     assert a_set(GLOVED + WORK).unsound == frozenset()
+
+
+def test_a_check_of_hands_does_not_stop_what_is_lost_either() -> None:
+    """A sterile glove goes onto contaminated hands; told as a slip, and the hands under it are no better for that."""
+    steps = GLOVED + (
+        "- {id: off, role: scrub, do: Glove off., doffs: [glove]}\n"
+        "- {id: fold, role: scrub, do: Fold., touches: [cloth]}\n"
+    )
+    assert told(ask(steps, "scrub.hands", "glove")) == (
+        [("cloth", "fold")],
+        [("needs-not-met", "glove", "scrub.hands")],
+    )
+
+
+def test_the_shortest_order_counts_what_comes_before_the_breach_too() -> None:
+    """One contact after nine steps of the scrub nurse, or two contacts at once: the film is lost soonest by the two."""
+    steps = (
+        "- {id: first, role: circulating, do: Scrub., makes: {circulating.hands: sterile}}\n"
+        "- {id: look, role: circulating, do: Look.}\n"
+        "- {id: near, role: circulating, do: Do., uses: {probe: sheet}}\n"
+        "- {id: nearer, role: circulating, do: Do., uses: {sheet: film}}\n"
+        "- {id: ready, role: scrub, do: Scrub., makes: {scrub.hands: sterile}}\n"
+        + "".join(f"- {{id: idle-{n}, role: scrub, do: Wait.}}\n" for n in range(8))
+        + "- {id: direct, role: scrub, do: Do., uses: {probe: film}}\n"
+        + "- {id: last, role: surgeon, do: Look., needs: {film: sterile}}\n"
+    )
+    (failure,) = ask(steps, "probe", "look").failures
+    assert [step for step, _ in failure.course.steps] == ["first", "look", "near", "nearer", "last"]
+    assert failure.course.breach_after == 1
+
+
+def test_a_start_that_is_reached_sooner_from_another_one_counts_as_reached_so() -> None:
+    graph = compile_protocol(one_phase(GLOVED))
+    stepping = Stepping(graph, reduced=False)
+    onward = Onward(stepping, lambda _, state: (state, ()), lambda *_: False, 100)
+    onward.begin(1, "state", (), 5, 50)
+    onward.begin(0, "state", (), 0, 7)
+    ways = [onward.way(seen.node)[:2] for seen in onward.run()]
+    assert ways == [(7, ()), (7, ((0, None),)), (7, ((0, None), (1, None)))]
+
+
+def test_a_search_that_grows_too_large_is_given_up_and_says_so() -> None:
+    stepping = Stepping(compile_protocol(one_phase(GLOVED)), reduced=False)
+    onward = Onward(stepping, lambda _, state: (state, ()), lambda *_: False, 1)
+    onward.begin(0, "state", (), 0, 0)
+    assert len(list(onward.run())) == 1
+    assert not onward.complete
