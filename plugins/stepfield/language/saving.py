@@ -24,7 +24,7 @@ def save(folder: Path, before: Mapping[str, str], after: Mapping[str, str]) -> N
     the text it held before.
     """
     shown = folder.as_posix().rstrip("/")
-    ready: list[tuple[str, Path]] = []
+    ready: list[tuple[Path, Path]] = []
     try:
         for path, text in after.items():
             target = folder / (path if shown == "." else path.removeprefix(f"{shown}/"))
@@ -33,17 +33,17 @@ def save(folder: Path, before: Mapping[str, str], after: Mapping[str, str]) -> N
             except OSError as error:
                 raise CannotSaveError(f"{path} cannot be written: {error.strerror or error}") from None
         for aside, target in ready:
-            os.replace(aside, target)
+            aside.replace(target)
     except OSError as error:
         raise CannotSaveError(f"{error.filename2 or error.filename} cannot be replaced: {error.strerror}") from None
     finally:
         for aside, _ in ready:
             with contextlib.suppress(OSError):
-                os.unlink(aside)
+                aside.unlink()
 
 
-def _aside(folder: Path, target: Path, before: str, text: str) -> str:
-    """Writes the text into a new file beside its target; its name. Raises OSError with the reason if it may not be."""
+def _aside(folder: Path, target: Path, before: str, text: str) -> Path:
+    """Writes the text into a new file beside its target; its path. Raises OSError with the reason if it may not be."""
     if target.parent != folder and (target.parent != folder / "parts" or target.parent.is_symlink()):
         raise OSError(0, "it does not lie in the set's own folder")
     handle = os.open(target, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0))
@@ -57,13 +57,14 @@ def _aside(folder: Path, target: Path, before: str, text: str) -> str:
     if not os.access(target, os.W_OK):
         raise OSError(0, "it may not be written")
     number, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+    aside = Path(name)
     try:
         with os.fdopen(number, "wb") as file:
             file.write(((_MARK if old.startswith(_MARK) else "") + text).encode())
             file.flush()
             os.fsync(file.fileno())
-        os.chmod(name, stat.S_IMODE(status.st_mode))
+        aside.chmod(stat.S_IMODE(status.st_mode))
     except OSError:
-        os.unlink(name)
+        aside.unlink()
         raise
-    return name
+    return aside
