@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from stepfield.language.model import Effect, Kind, Level, Step
-from tests.oracle.solver_logic import Bit, both, every, negated, some
+from tests.oracle.solver_logic import Bit, both, either, every, negated, some
 from tests.oracle.solver_world import LEVELS, Scene, Slip, World
 
 ORDER = (
@@ -46,12 +46,10 @@ def wrong_at_the_end(world: World) -> dict[Slip, Bit]:
             opened = True if subject.held_in is None else world.get("open", subject.held_in)
             wrong["sharp-loose", None, name] = both(opened, there)
     for target, items in world.scene.covers.items():
-        on = {item: world.get("on", target, item) for item in items}
-        if world.scene.subjects[target].role is None:
-            wrong["left-on", None, target] = some(on.values())
-        else:
-            for item, worn in on.items():
-                wrong["left-on", None, item] = some((wrong.get(("left-on", None, item), False), worn))
+        for item in items:
+            name = target if world.scene.subjects[target].role is None else item
+            worn = world.get("on", target, item)
+            wrong["left-on", None, name] = either(wrong.get(("left-on", None, name), False), worn)
     for key, bit in world.bits.items():
         if key[0] == "due":
             wrong["count-missing", key[2], key[1]] = bit
