@@ -20,7 +20,7 @@ from tests.oracle.small_protocols import small_protocols
 
 CALM = settings(deadline=None, database=None, suppress_health_check=list(HealthCheck), print_blob=True)
 SAME_EVERY_TIME = settings(CALM, max_examples=400, derandomize=True)
-FRESH = settings(CALM, max_examples=3000)
+FRESH = settings(CALM, max_examples=1000)
 
 
 def agreed(case: dict[str, Any], engine_reads: dict[str, Any] | None = None) -> None:

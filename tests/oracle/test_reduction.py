@@ -17,7 +17,7 @@ from tests.oracle.small_protocols import small_protocols
 
 CALM = settings(deadline=None, database=None, suppress_health_check=list(HealthCheck), print_blob=True)
 SAME_EVERY_TIME = settings(CALM, max_examples=250, derandomize=True)
-FRESH = settings(CALM, max_examples=2000)
+FRESH = settings(CALM, max_examples=700)
 
 
 def told(proof: Proof) -> dict[Any, Any]:

@@ -26,7 +26,7 @@ from tests.oracle.solver_runs import Verdict, can_be_asked, solve
 CALM = settings(deadline=None, database=None, suppress_health_check=list(HealthCheck), print_blob=True)
 SAME_EVERY_TIME = settings(CALM, max_examples=300, derandomize=True)
 FEWER_EVERY_TIME = settings(CALM, max_examples=60, derandomize=True)
-FRESH = settings(CALM, max_examples=1500)
+FRESH = settings(CALM, max_examples=400)
 NAMES = ("skin-lesion", "toenail", "wrist-release")
 
 
