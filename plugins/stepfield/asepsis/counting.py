@@ -69,7 +69,7 @@ class _Counting:
         names: list[str | int | None] = [*self.options, *graph.tracked]
         self.slots = {name: slot for slot, name in enumerate(names)}
         self.answers = {step: found for step in range(len(graph.steps)) if (found := _answers(graph, step)) is not None}
-        self.late = sum(_too_early(graph, stage) for stage in self.stages)
+        self.late = any(_looks_ahead(graph, stage) for stage in self.stages)
         self.last_use = self._last_use()
 
     def by_settling(self, looks: int) -> Count | None:
@@ -96,12 +96,12 @@ class _Counting:
     def at_large(self) -> Count:
         """Bounds for all settlings together: at least the steps without a condition happen, at most all steps do.
 
-        Leaving steps out of a partial order never adds to its linear extensions. Each step whose turn may come before
-        its question's may be done or skipped, whatever the answer.
+        Every order of the steps without a condition can be filled up to a way. And every way comes from an order of all
+        steps by passing over some, which ones being settled by the choices, the answers and that order.
         """
         choices = math.prod(len(options) for options in self.options.values())
         answers = math.prod(len(self.answers.get(question, ())) or 1 for question in self.graph.tracked)
-        found = Count(0 if () in self.answers.values() else choices, choices * answers << self.late)
+        found = Count(0 if () in self.answers.values() else choices, choices * answers)
         for stage in self.stages:
             always = sum(1 << at for at, step in enumerate(stage.steps) if not self.graph.conditions[step])
             fewest, most = stage.order.count(always), stage.order.count(stage.everything)
@@ -173,18 +173,17 @@ def _stage(graph: StepGraph, steps: list[int], work: Work) -> _Stage:
     return _Stage(tuple(first + member for member in in_order), PartialOrder(below, work))
 
 
-def _too_early(graph: StepGraph, stage: _Stage) -> int:
-    """How many steps of a phase have a condition on a question that does not always come before them."""
+def _looks_ahead(graph: StepGraph, stage: _Stage) -> bool:
+    """Whether some step of a phase has a condition on a question that does not always come before it."""
     position = {step: at for at, step in enumerate(stage.steps)}
-    first, found = min(stage.steps), 0
-    for step, at in position.items():
-        asked = [part.question for part in graph.conditions[step] if part.question is not None]
-        before = stage.order.below[at]
-        found += any(
-            question >= first and (question not in position or not before >> position[question] & 1)
-            for question in asked
-        )
-    return found
+    first = min(stage.steps)
+    return any(
+        part.question >= first
+        and (part.question not in position or not stage.order.below[at] >> position[part.question] & 1)
+        for step, at in position.items()
+        for part in graph.conditions[step]
+        if part.question is not None
+    )
 
 
 def _answers(graph: StepGraph, step: int) -> tuple[str, ...] | None:
