@@ -9,6 +9,7 @@ from stepfield.checks import Report
 from stepfield.language import Span
 from stepfield.pages import build_site
 from stepfield.pages.problems import counted, place_of, problems
+from stepfield.reports import checked_of
 from tests.site.small import CLINIC, Seen, checked, drawn, page, reading, sample
 
 
@@ -130,6 +131,26 @@ def test_orders_that_were_not_tried_stand_in_a_banner() -> None:
     seen = Seen(drawn("protocols/wrist.html", checked({"wrist": protocol})))
     assert seen.with_class("sf-banner-unproved")
     assert "Not every order of these steps was checked." in seen.text
+
+
+def test_the_page_on_what_is_checked_tells_how_many_orders_are_covered() -> None:
+    report = checked()
+    orders = checked_of([report]).orders
+    assert orders.exact
+    assert orders.at_least > 1
+    assert f" states in all. Every one of {orders.at_least:,} orders is covered. 0 errors" in _about(report)
+
+
+def test_the_page_on_what_is_checked_covers_no_order_that_was_not_tried() -> None:
+    protocol = sample()
+    protocol["phases"][0]["steps"][2]["after"] = ["cover"]
+    text = _about(checked({"wrist": protocol}))
+    assert " states in all. Not every order was tried. 1 error" in text
+    assert "covered" not in text
+
+
+def _about(report: Report) -> str:
+    return " ".join(Seen(drawn("about.html", report)).text.split())
 
 
 def test_a_place_is_the_line_in_three_pieces() -> None:

@@ -135,8 +135,7 @@ class PartialOrder:
         left = chosen ^ part
         while edge and left:
             low = edge & -edge
-            member = low.bit_length() - 1
-            reached = left & ~(self.below[member] | self.above[member])
+            reached = left & ~self.above[low.bit_length() - 1]  # what lies below belongs to the part anyway
             edge ^= low | reached
             part |= reached
             left ^= reached

@@ -8,7 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from ..checks import Report, Rule, Severity, all_rules
+from ..checks.words import sentence
 from ..language.schemas import KINDS, SHARED, schema
+from ..reports import checked_of, covered
 from .addresses import ABOUT, ASSETS, HOME, LANGUAGE, PROBLEMS, RULES, Links, part_page, role_page, team_page
 from .diagram import phase_picture
 from .diagram_svg import svg
@@ -210,6 +212,7 @@ class _Maker:
             "protocols": len(self.facts.examined),
             "scenarios": sum(proof.scenarios for proof in proofs),
             "states": sum(proof.states for proof in proofs),
+            "covered": sentence(covered(checked_of([self.report]))),
             "unproved": tuple(
                 (one.protocol.title.value, one.unproved) for one in self.facts.examined if one.unproved is not None
             ),

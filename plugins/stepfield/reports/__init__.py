@@ -3,7 +3,7 @@
 from .as_json import json_report
 from .asked_json import json_answer
 from .asked_text import text_answer
-from .scope import SAFE, Checked, Unproved, checked_of
+from .scope import SAFE, Checked, Unproved, checked_of, covered
 from .story import Line, shortened, story_of
 from .text import text_report
 
@@ -13,6 +13,7 @@ __all__ = [
     "Line",
     "Unproved",
     "checked_of",
+    "covered",
     "json_answer",
     "json_report",
     "shortened",

@@ -80,6 +80,14 @@ def checked_of(reports: Sequence[Report]) -> Checked:
     )
 
 
+def covered(checked: Checked) -> str:
+    """How far the verdict reaches; orders that make no difference to one another are covered without being tried."""
+    counted = f"{orders_in_words(checked.orders)} is covered"
+    if checked.complete:
+        return counted
+    return f"not every order was tried{f'; of the rest, {counted}' if checked.orders.at_least else ''}"
+
+
 def orders_in_words(orders: Count) -> str:
     """Of how many orders something holds, as "every one of 1,234 orders" or "every one of more than 10^20 orders"."""
     number = orders.at_least

@@ -12,7 +12,7 @@ from ..checks import Facts, Finding, Report, Severity
 from ..checks.words import at, folded, listed, quoted, sentence
 from ..language.source import Span
 from .scenarios import only_when
-from .scope import SAFE, Checked, checked_of, orders_in_words
+from .scope import SAFE, Checked, checked_of, covered
 from .story import Line, shortened, story_of
 from .terminal import harmless, width
 
@@ -143,20 +143,12 @@ def _summary(findings: Sequence[Finding], checked: Checked) -> Iterator[str]:
     yield f"{listed(found)}." if found else "No findings."
     yield (
         f"Checked as of {checked.today}: {_many(checked.protocols, 'protocol')}, {_many(checked.steps, 'step')}, "
-        f"{_many(checked.scenarios, 'scenario')}, {_many(checked.states, 'state')}; {_covered(checked)}."
+        f"{_many(checked.scenarios, 'scenario')}, {_many(checked.states, 'state')}; {covered(checked)}."
     )
     for one in checked.unproved:
         yield f"Not proved: {harmless(one.protocol)}: {harmless(one.why)}."
     yield from textwrap.wrap(f"Not looked at: {'; '.join(checked.not_checked)}.", 110, subsequent_indent="  ")
     yield SAFE
-
-
-def _covered(checked: Checked) -> str:
-    """How far the verdict reaches; orders that make no difference to one another are covered without being tried."""
-    covered = f"{orders_in_words(checked.orders)} is covered"
-    if checked.complete:
-        return covered
-    return f"not every order was tried{f'; of the rest, {covered}' if checked.orders.at_least else ''}"
 
 
 def _many(count: int, word: str) -> str:
