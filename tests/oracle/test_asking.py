@@ -30,7 +30,7 @@ from tests.oracle.small_protocols import small_protocols
 Case = dict[str, Any]
 CALM = settings(deadline=None, database=None, suppress_health_check=list(HealthCheck), print_blob=True)
 SAME_EVERY_TIME = settings(CALM, max_examples=150, derandomize=True)
-FRESH = settings(CALM, max_examples=700)
+FRESH = settings(CALM, max_examples=250)
 GRAVEST_FIRST = ("would-contaminate", "contaminated-by", "soils-skin", "worn", "gone", "not-there-yet")
 CASES = st.one_of(small_protocols(), near_sensible())
 
