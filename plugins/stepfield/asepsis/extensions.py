@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from .order import bits
 
-WORK = 1_000_000
+WORK = 600_000
 """How many members are looked at, summed over all sets of members, before a count gives way to a bracket."""
 
 
