@@ -82,6 +82,12 @@ def test_what_rests_on_a_surface_falls_and_is_soiled_with_it() -> None:
     assert soiled.level("probe") is S
 
 
+def test_what_rests_on_disinfected_skin_is_soiled_with_it_but_does_not_fall() -> None:
+    after = After(GLOVED + step("lays: {probe: palm}") + step("soils: [palm]", name="bleed"))
+    assert after.is_soiled("probe")
+    assert after.level("probe") is S
+
+
 def test_taking_a_thing_in_hand_ends_its_resting() -> None:
     after = After(
         GLOVED

@@ -110,14 +110,14 @@ class Doing:
     def settle(self, thing: int) -> None:
         """What rests on a surface is never better than the surface's outside, and shares its soil."""
         world = self.world
+        level, soiled = world.touch_level(thing), world.is_soiled(thing)
         for item in world.resting_on(thing):
             lying = world.outside(item)
             if lying == thing:
                 continue
-            soil = world.is_soiled(thing) and not world.is_soiled(lying)
-            if world.levels[lying] > world.levels[thing] or soil:
-                world.levels[lying] = min(world.levels[lying], world.levels[thing])
-                world.soiled |= int(world.is_soiled(thing)) << lying
+            if world.levels[lying] > level or (soiled and not world.is_soiled(lying)):
+                world.levels[lying] = min(world.levels[lying], level)
+                world.soiled |= int(soiled) << lying
                 self.settle(lying)
 
     def put_on(self, subject: int, cover: int) -> None:
