@@ -26,7 +26,7 @@ endif
 endif
 
 .DELETE_ON_ERROR:
-.PHONY: site serve test lint types layers pytest browser lock clean
+.PHONY: site serve test lint types layers pytest thorough browser lock clean
 .DEFAULT_GOAL := site
 
 # The site is built aside and moved into place at the end, so that a build that fails leaves the last good one standing.
@@ -56,7 +56,11 @@ layers: $(VENV)/.test-ready
 	$(BIN)/lint-imports --no-logo --cache-dir $(CACHE)/import-linter
 
 pytest: $(VENV)/.test-ready browser $(AXE)/.ready-$(AXE_VERSION)
-	$(BIN)/pytest -n 2 --dist worksteal --durations 5
+	$(BIN)/pytest -n 2 --dist worksteal --durations 5 -m "not slow"
+
+# Thousands of fresh random cases more; takes ten minutes and more.
+thorough: $(VENV)/.test-ready
+	$(BIN)/pytest -n 2 --dist worksteal --durations 5 -m slow
 
 # Pinned and hashed, in a virtual environment of the project's own; the project itself is linked in, not copied.
 $(VENV)/.made:
