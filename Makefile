@@ -26,7 +26,7 @@ endif
 endif
 
 .DELETE_ON_ERROR:
-.PHONY: site serve test lint types layers pytest thorough browser lock clean
+.PHONY: site serve test lint types layers pytest thorough browser bench spin lock clean
 .DEFAULT_GOAL := site
 
 # The site is built aside and moved into place at the end, so that a build that fails leaves the last good one standing.
@@ -98,6 +98,21 @@ $(AXE)/.ready-$(AXE_VERSION):
 	@tar -xzf $(AXE)/axe-core-$(AXE_VERSION).tgz -C $(AXE) --strip-components=1
 	@touch $@
 
+# Measures the engine against SPIN on the same protocols; writes bench/results.md and bench/results.svg. Takes minutes.
+bench: $(VENV)/.site-ready spin
+	PYTHONPATH=plugins $(BIN)/python -m bench
+
+# As root SPIN is installed; otherwise the one who can is told what to install.
+spin:
+	@if command -v spin >/dev/null && command -v gcc >/dev/null; then exit 0; fi; \
+	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+		apt-get update -qq && DEBIAN_FRONTEND=noninteractive \
+			apt-get install -y -qq --no-install-recommends spin gcc libc6-dev >/dev/null; \
+	else \
+		echo "The benchmark compares with SPIN. Install it first:" >&2; \
+		echo "    sudo apt-get install spin gcc libc6-dev" >&2; exit 1; \
+	fi
+
 # Only for whoever changes a dependency; needs uv.
 LOCK := uv pip compile pyproject.toml --group build --python-version 3.11 --universal --generate-hashes \
 	--no-header --no-annotate --quiet
@@ -107,4 +122,4 @@ lock:
 
 clean:
 	rm -rf $(SITE) $(VENV) $(CACHE) dist
-	find plugins tests -name __pycache__ -type d -prune -exec rm -rf {} +
+	find plugins tests bench -name __pycache__ -type d -prune -exec rm -rf {} +
