@@ -16,6 +16,8 @@ LIBRARIES = {
     "mkdocs.py": {"mkdocs"},
     "language/schemas.py": {"jsonschema", "jsonschema_rs"},
     "language/yaml_reader.py": {"yaml"},
+    "pages/qr.py": {"segno"},
+    "pages/speech.py": {"babel"},
     "pages/templating.py": {"jinja2"},
 }
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from ..checks import Finding, Report, Severity
 from ..language.model import Protocol
 from .addresses import HOME, PROBLEMS, Links
+from .speech import Speech, speech
 from .views import Banner, Link, Mark, Standing
 from .words import FIRST_THINGS, STATES, opening
 
@@ -21,7 +22,7 @@ class Frame:
     """The surroundings of one page. ``running`` is what every printed sheet of it carries at its foot."""
 
     clinic: str
-    language: str
+    speech: Speech
     first_things: str
     notice: str | None
     home: str
@@ -38,6 +39,7 @@ class Framing:
         self.report = report
         self.facts = report.facts
         self.clinic = report.facts.protocol_set.clinic
+        self.speech = speech(self.clinic.language if self.clinic is not None else "en")
 
     def of_site(self, page: str, *, tells_errors: bool) -> Frame:
         """The frame of a page that belongs to no protocol; it may tell of every error there is."""
@@ -58,8 +60,9 @@ class Framing:
         self, links: Links, banners: tuple[Banner, ...], standing: Standing | None, running: str, path: tuple[Link, ...]
     ) -> Frame:
         notice = self.clinic.notice if self.clinic is not None else None
-        language = self.clinic.language if self.clinic is not None else "en"
-        return Frame(self._clinic(), language, FIRST_THINGS, notice, links.to(HOME), banners, standing, running, path)
+        return Frame(
+            self._clinic(), self.speech, FIRST_THINGS, notice, links.to(HOME), banners, standing, running, path
+        )
 
     def _clinic(self) -> str:
         return self.clinic.name if self.clinic is not None else "Unnamed clinic"

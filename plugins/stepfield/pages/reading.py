@@ -9,6 +9,7 @@ from ..checks.words import Naming
 from ..language.model import Condition, Effect, Kind, Step
 from .addresses import Links, part_page, team_page
 from .hands import HandStates
+from .speech import speech
 from .tense import has_done
 from .views import Answer, Asked, HandOver, Link, WaitView, Warn
 from .waits import Waiting, implied, waits_of
@@ -22,6 +23,7 @@ class Reading:
         self.examined, self.facts, self.protocol = examined, facts, examined.protocol
         self.clinic = facts.protocol_set.clinic
         self.language = self.clinic.language if self.clinic is not None else "en"
+        self.speech = speech(self.language)
         self.naming = Naming(self.protocol, self.clinic)
         self.steps = self.protocol.steps
         self.index: dict[str, int] = {}

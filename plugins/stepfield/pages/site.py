@@ -81,7 +81,12 @@ def build_site(report: Report) -> Site:
         clash = addresses.setdefault(page.address.casefold(), page.title)
         if clash is not page.title:
             raise ValueError(f"two pages would be {page.address}: {clash!r} and {page.title!r}")
-    return Site(pages, assets())
+    return Site(pages, (*assets(), *_documents(report)))
+
+
+def _documents(report: Report) -> Iterator[Asset]:  # noqa: ARG001
+    """Finished files that are no pages of the theme: wall screens, sheets to print."""
+    yield from ()
 
 
 def assets() -> tuple[Asset, ...]:
@@ -245,6 +250,6 @@ def _page(  # noqa: PLR0913 - one argument for each thing a page has
     title_shown: str | None = None,
     written_in: str | None = None,
 ) -> Page:
-    html = render(f"{kind}.html", frame=frame, title=title_shown or title, **values)
+    html = render(f"{kind}.html", frame.speech, frame=frame, title=title_shown or title, **values)
     places = (Heading(title_shown or title, "sf_top", 1), *(Heading(text, anchor, 2) for text, anchor in headings))
     return Page(address, kind, title, html, places, in_menu, weight, written_in)

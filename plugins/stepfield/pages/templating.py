@@ -7,20 +7,32 @@ from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from .speech import Speech, speech
+
 _FOLDER = Path(__file__).parent / "templates"
 
 
 @cache
-def _environment() -> Environment:
-    return Environment(
+def _environment(language: str) -> Environment:
+    environment = Environment(
         loader=FileSystemLoader(_FOLDER),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        extensions=["jinja2.ext.i18n"],
     )
+    environment.policies["ext.i18n.trimmed"] = True
+    environment.install_gettext_translations(  # type: ignore[attr-defined]
+        speech(language).catalogue, newstyle=True
+    )
+    return environment
 
 
-def render(template: str, **values: object) -> str:
-    """Fills a template with values; raises if the template asks for one it does not get."""
-    return _environment().get_template(template).render(values)
+def render(template: str, told: Speech | None = None, **values: object) -> str:
+    """Fills a template with values; raises if the template asks for one it does not get.
+
+    Templates mark their own words with ``_("...")`` or ``{% trans %}``; they come out in the language of ``told``.
+    """
+    language = told.language if told is not None else "en"
+    return _environment(language).get_template(template).render(values)
