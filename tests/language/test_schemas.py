@@ -139,7 +139,17 @@ name: Quillhaven Day Surgery
 version: 3.2.0
 digests: {{clinic.yaml: "sha256:{"0" * 64}", parts/hand-scrub.yaml: "sha256:{"a" * 64}"}}
 """
-GOOD = {kind: FILES[path] for kind, path in FILES_BY_KIND.items()} | {"tailoring": TAILORING, "upstream": UPSTREAM}
+SCREENS = """\
+viewing: {distance: 4 m, width: 1920, height: 1080, diagonal: 1.1 m}
+stale_after: 24 h
+words_a_minute: 175
+days: {monday: {title: Monday, cases: [{protocol: wrist-release, choices: {draping: one-sheet}}]}}
+"""
+GOOD = {kind: FILES[path] for kind, path in FILES_BY_KIND.items()} | {
+    "screens": SCREENS,
+    "tailoring": TAILORING,
+    "upstream": UPSTREAM,
+}
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -9,12 +9,13 @@ from dataclasses import dataclass, field, replace
 from . import schemas
 from .files import folder_of, is_reserved, misplaced, place_of, unstorable
 from .heads import read_clinic, read_requirements, read_sets
-from .model import Clinic, Protocol, ProtocolSet, Requirement
+from .model import Clinic, Protocol, ProtocolSet, Requirement, Screens
 from .names import Lookup, quoted
 from .parts import loops, twice_named
 from .protocols import Surroundings, read_protocol
 from .renaming import Part
 from .resolve import Requirements
+from .screens import read_screens
 from .source import Problem, Span, Text
 from .steps import read_lines
 from .unused import unused_binds, unused_parts, unused_surfaces
@@ -88,9 +89,17 @@ class _Building:
             self.problems += unused_parts(parts, protocols)
             self.problems += unused_surfaces(clinic, protocols) if clinic else ()
         self.problems += list(unused_binds(parts, self.problems))
+        screens = self._screens(protocols, unreadable)
         problems = tuple(_once(self.problems))
         return ProtocolSet(
-            clinic, tuple(protocols), requirements, problems, self.sources, frozenset(unsound), tuple(unreadable)
+            clinic,
+            tuple(protocols),
+            requirements,
+            problems,
+            self.sources,
+            frozenset(unsound),
+            tuple(unreadable),
+            screens,
         )
 
     def _clinic(self) -> Clinic | None:
@@ -119,6 +128,10 @@ class _Building:
         requirements = read_requirements(document)
         known = Requirements({found.id.value: found.id for found in requirements}, {})
         return requirements, Requirements(known.requirements, read_sets(document, known.requirements, self.problems))
+
+    def _screens(self, protocols: list[Protocol], unreadable: list[str]) -> Screens:
+        document = self.documents.get("screens", {}).get("screens")
+        return Screens() if document is None else read_screens(document, protocols, unreadable, self.problems)
 
     def _places(self) -> dict[str, Text]:
         """Where each part begins, by its id."""

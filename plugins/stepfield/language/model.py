@@ -258,6 +258,43 @@ class Requirement:
 
 
 @dataclass(frozen=True, slots=True)
+class Viewing:
+    """A wall screen and where it is read from: ``distance`` and ``diagonal`` in metres, the sides in pixels."""
+
+    distance: float = 3.0
+    width: int = 1920
+    height: int = 1080
+    diagonal: float = 1.1
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One case of a day, as it is written: its protocol may not exist, nor its choices (pairs of choice and option)."""
+
+    protocol: Text
+    choices: tuple[tuple[Text, Text], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """The cases of one day, in their order."""
+
+    id: Text
+    title: str
+    cases: tuple[Case, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Screens:
+    """What screens.yaml says, or what holds without it. ``stale_after`` is in seconds."""
+
+    viewing: Viewing = Viewing()
+    stale_after: float = 86_400.0
+    words_a_minute: int = 175
+    days: tuple[Day, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class ProtocolSet:
     """Everything read from one folder. ``sources`` maps each file's path to its text, for showing the place."""
 
@@ -270,3 +307,4 @@ class ProtocolSet:
     """Ids of protocols whose names could not all be resolved: orders are not explored, and the report says so."""
     unreadable: tuple[str, ...] = ()
     """Ids of protocols that could not be turned into a Protocol; each has a problem that says why."""
+    screens: Screens = Screens()
