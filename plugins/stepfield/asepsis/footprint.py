@@ -8,13 +8,15 @@ the phase (see possible.py) makes footprints smaller: a contact that changes not
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from ..language.model import Level
 from .effects import SCOPES
 from .graph import BoundEffect, Deed, StepGraph
 from .nearness import Nearness
+from .order import bits
 from .possible import Possible, guarded_hands, met
 
 
@@ -24,10 +26,6 @@ class Footprint:
 
     reads: int
     changes: int
-
-    def meets(self, other: Footprint) -> bool:
-        """Whether the order of the two steps can make a difference."""
-        return bool(self.changes & (other.reads | other.changes) or other.changes & self.reads)
 
 
 class Footprints:
@@ -66,12 +64,23 @@ class Footprints:
         return Footprint(reads | self.field_bit | packs_read, changes | packs_changed)
 
     def conflicts(self, steps: Iterable[int], known: Possible | None = None) -> dict[int, int]:
-        """For each of the steps the mask of those others whose order against it can make a difference."""
-        prints = {step: self.of(step, known) for step in steps}
-        return {
-            step: sum(1 << other for other, theirs in prints.items() if other != step and mine.meets(theirs))
-            for step, mine in prints.items()
-        }
+        """For each of the steps the mask of those others whose order against it can make a difference.
+
+        That is where one of the two may change what the other reads or changes.
+        """
+        alike: dict[Footprint, int] = defaultdict(int)
+        for step in steps:
+            alike[self.of(step, known)] |= 1 << step
+        reading, changing = _by_bit(alike)
+        found: dict[int, int] = {}
+        for mine, some in alike.items():
+            against = 0
+            for bit in bits(mine.changes):
+                against |= reading[bit] | changing[bit]
+            for bit in bits(mine.reads):
+                against |= changing[bit]
+            found |= {step: against & ~(1 << step) for step in bits(some)}
+        return found
 
     def _effect(self, deed: Deed, effect: BoundEffect, known: Possible | None) -> tuple[int, int]:
         near, scope, reads, changes = self.near, SCOPES[effect.field], 0, 0
@@ -112,6 +121,18 @@ class Footprints:
             if effect.field == "opens":
                 changes |= 1 << self.packs_from + effect.thing
         return reads, changes
+
+
+def _by_bit(alike: Mapping[Footprint, int]) -> tuple[dict[int, int], dict[int, int]]:
+    """For each bit the mask of the steps that may read it, and of those that may change it."""
+    reading: dict[int, int] = defaultdict(int)
+    changing: dict[int, int] = defaultdict(int)
+    for mine, some in alike.items():
+        for bit in bits(mine.reads):
+            reading[bit] |= some
+        for bit in bits(mine.changes):
+            changing[bit] |= some
+    return reading, changing
 
 
 def _surely_opened(graph: StepGraph) -> list[int]:

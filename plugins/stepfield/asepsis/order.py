@@ -9,6 +9,7 @@ import itertools
 from collections import deque
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from ..language.model import Protocol
 
@@ -23,7 +24,7 @@ class Link:
     role: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Order:
     """The order of one protocol.
 
@@ -40,13 +41,7 @@ class Order:
 
     def ancestors(self) -> tuple[int, ...]:
         """For every step the mask of all steps that always come before it; needs an order without loops."""
-        known: list[int] = [0] * len(self.before)
-        for step in self.sorted_steps():
-            mask = self.before[step]
-            for earlier in bits(mask):
-                mask |= known[earlier]
-            known[step] = mask
-        return tuple(known)
+        return _ancestors(self)
 
     def sorted_steps(self) -> tuple[int, ...]:
         """The steps in one allowed order, the written one wherever it is free; steps of a loop are left out."""
@@ -68,6 +63,21 @@ def bits(mask: int) -> Iterator[int]:
         low = mask & -mask
         yield low.bit_length() - 1
         mask ^= low
+
+
+@lru_cache(maxsize=2)
+def _ancestors(order: Order) -> tuple[int, ...]:
+    """Kept for the order worked on, as much asks for it; an order is known by itself, not by what it holds."""
+    known: list[int] = [0] * len(order.before)
+    for step in order.sorted_steps():
+        mask = left = order.before[step]
+        while left:
+            # What comes before the earlier step as well need not be looked at once more.
+            earlier = left.bit_length() - 1
+            mask |= known[earlier]
+            left &= ~(known[earlier] | 1 << earlier)
+        known[step] = mask
+    return tuple(known)
 
 
 def order_of(protocol: Protocol) -> Order:

@@ -8,7 +8,7 @@ moved behind.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from .footprint import Footprints
 from .graph import StepGraph
@@ -27,7 +27,9 @@ class PersistentSets:
         self.graph, self.footprints = graph, footprints
         self.unready = _unready(graph)
         self.conflicts = [0] * len(graph.steps)
-        self.later = _later(graph)
+        self.earlier = graph.order.ancestors()
+        self.later = _turned_round(self.earlier)
+        self.asking = sum(1 << step for step in graph.repeats)
         self.taken_back_by = [
             sum(1 << asking for asking, (_, undone) in graph.repeats.items() if undone >> step & 1)
             for step in range(len(graph.steps))
@@ -55,13 +57,37 @@ class PersistentSets:
             best = ready
             turn = sum(1 << step for step in ready)
             for seed in ready:
-                tried = self._closed(seed, turn, left, redone) & turn
+                if left & self.asking:
+                    tried = self._closed(seed, turn, left, redone) & turn
+                else:
+                    tried = self._closed_onward(seed, turn, left)
                 if tried.bit_count() < len(best):
                     best = tuple(bits(tried))
                     if len(best) == 1:
                         break
             self.known[key] = best
         return best
+
+    def _closed_onward(self, seed: int, turn: int, left: int) -> int:
+        """The ready steps of such a set where nothing is taken back any more: who waits, waits for all before it.
+
+        A waiting step cannot happen before a ready one that comes before it, so one such step in the set is enough.
+        """
+        taken, held, open_steps = 0, 0, 1 << seed
+        while open_steps:
+            step = open_steps.bit_length() - 1
+            taken |= 1 << step
+            held |= self.later[step]
+            against = self.conflicts[step] & left & ~self.later[step]
+            open_steps = (open_steps | against & turn) & ~taken
+            waiting = against & ~turn & ~held
+            while waiting:
+                before_it = self.earlier[waiting.bit_length() - 1] & turn
+                first = before_it & open_steps or before_it
+                first &= -first
+                open_steps |= first
+                waiting &= ~self.later[first.bit_length() - 1]
+        return taken
 
     def _closed(self, seed: int, turn: int, left: int, redone: int) -> int:
         taken, open_steps = 0, 1 << seed
@@ -81,12 +107,16 @@ class PersistentSets:
         return taken
 
 
-def _later(graph: StepGraph) -> list[int]:
+def _turned_round(earlier: Sequence[int]) -> list[int]:
     """For each step the mask of the steps that always come after it."""
-    later = [0] * len(graph.steps)
-    for step, mask in enumerate(graph.order.ancestors()):
-        for earlier in bits(mask):
-            later[earlier] |= 1 << step
+    later = [0] * len(earlier)
+    for step in sorted(range(len(earlier)), key=lambda step: -earlier[step].bit_count()):
+        left = earlier[step]
+        while left:
+            # Whoever is before the earlier step learns of this one from there.
+            near = left.bit_length() - 1
+            later[near] |= later[step] | 1 << step
+            left &= ~(earlier[near] | 1 << near)
     return later
 
 
