@@ -22,6 +22,7 @@ from .pages import Page, Site, build_site
 from .pages.addresses import ASSETS
 from .pages.matter import front_matter, source
 from .pages.offline import SHIM, Settings, leaks, loads_from_elsewhere
+from .pages.screens import VERSION, publish
 
 if TYPE_CHECKING:
     from mkdocs.config.defaults import MkDocsConfig
@@ -100,11 +101,9 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
             file.edit_uri = _edit_uri(page, config, self.config.protocols)
             _add(files, file, taken)
         for asset in self.site.assets:
-            _add(
-                files,
-                File.generated(config, asset.address, content=asset.content, inclusion=InclusionLevel.INCLUDED),
-                taken,
-            )
+            if asset.address != VERSION:
+                made = File.generated(config, asset.address, content=asset.content, inclusion=InclusionLevel.INCLUDED)
+                _add(files, made, taken)
         if config.nav is None:
             own = [source(page) for page in self.site.pages if page.in_menu]
             others = [file.src_uri for file in files.documentation_pages() if file.src_uri not in self.pages]
@@ -128,6 +127,10 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         for tag in loads_from_elsewhere(output):
             log.warning(f"{page.file.src_uri} would load something from the network: {tag}")
         return output
+
+    def on_post_build(self, *, config: MkDocsConfig) -> None:
+        """Tells the wall screens of the new build, once all of it is there."""
+        publish(Path(config.site_dir), {asset.address: asset.content for asset in self.site.assets})
 
     def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> None:  # noqa: ARG002
         """Follows edits of the protocols and of the schemas."""

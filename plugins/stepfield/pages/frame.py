@@ -50,7 +50,7 @@ class Framing:
     def of_protocol(self, page: str, protocol: Protocol, path: tuple[Link, ...]) -> Frame:
         """The frame of a page of one protocol; it tells of its errors and of those of the set as a whole."""
         links = Links(page)
-        concerned = [found for found in self.report.findings if found.protocol in (protocol.id, None)]
+        concerned = [found for found in self.report.findings if _concerns(found, protocol)]
         banners = self._errors(concerned, links) + self._unproved(protocol, links)
         standing = standing_of(protocol, self.facts.today)
         running = f"{protocol.title} · version {standing.version} · {self._clinic()}"
@@ -84,6 +84,12 @@ class Framing:
         return (
             () if reason is None else (Banner("unproved", (Link(reason, links.to(PROBLEMS)),), 0, links.to(PROBLEMS)),)
         )
+
+
+def _concerns(finding: Finding, protocol: Protocol) -> bool:
+    """Whether a finding is about a protocol or about what all rest on; a slip in a list of cases is neither."""
+    in_days = finding.span.path.rpartition("/")[2] == "screens.yaml"
+    return finding.protocol == protocol.id or (finding.protocol is None and not in_days)
 
 
 def problem_anchor(number: int) -> str:

@@ -20,6 +20,7 @@ from .home import missing, protocol_cards, role_cards
 from .problems import counted, problems
 from .prose import blocks
 from .reading import Reading
+from .screens import screens
 from .steps import phase_views
 from .templating import render
 from .views import Link, PhaseView
@@ -84,9 +85,9 @@ def build_site(report: Report) -> Site:
     return Site(pages, (*assets(), *_documents(report)))
 
 
-def _documents(report: Report) -> Iterator[Asset]:  # noqa: ARG001
+def _documents(report: Report) -> Iterator[Asset]:
     """Finished files that are no pages of the theme: wall screens, sheets to print."""
-    yield from ()
+    yield from (Asset(*file) for file in screens(report))
 
 
 def assets() -> tuple[Asset, ...]:

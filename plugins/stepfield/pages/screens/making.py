@@ -1,0 +1,270 @@
+"""Makes the screens of a protocol set: finished pages with one number for all of them, and the script that tells it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import posixpath
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from ...checks import Report
+from ..addresses import ASSETS, PROBLEMS, Links
+from ..templating import render
+from ..views import Link
+from .groups import Group, Telling
+from .paragraphs import Paragraph, lines_of
+from .sizes import DO, LEADING, READ, SMALL, Room, Sizes, sizes_of
+from .splitting import Card, Deal, deal
+
+FOLDER = "screens"
+INDEX = f"{FOLDER}/index.html"
+SIZES = f"{FOLDER}/sizes.css"
+VERSION = f"{FOLDER}/version.js"
+"""Is to be published after everything else: a screen that reads a new number here finds the new pages."""
+_BUILD = "\x00"
+"""Stands for the number of the build until it is known; no text of a protocol can hold it."""
+_ASSET_FOLDER = Path(__file__).parents[1] / "assets"
+_EDGE = 0.9
+"""Room that the edges of a screen take from its width and from its height."""
+_BUTTONS, _FOOT = 8.0, 2.5
+"""Width of the three buttons; height of their row."""
+_TIME = "2026-12-28 20:08"
+"""A long one, to measure with."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A card, or a part of one, with the number of its screenful: on a lying screen, on a standing one, or on both."""
+
+    card: Card
+    lying: int | None
+    standing: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A group of cards, dealt out."""
+
+    group: Group
+    pieces: tuple[Piece, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Parted:
+    """A step too long for one screenful, on the screens where it is parted."""
+
+    screen: str
+    name: str
+
+
+def screens(report: Report) -> Iterator[tuple[str, bytes]]:
+    """Every file of the screens, as address and content; ``VERSION`` comes last."""
+    made = _Maker(report)
+    files = dict(made.files())
+    digest = hashlib.sha256()
+    for address, text in sorted(files.items()):
+        digest.update(f"{address}\0{len(text)}\0{text}".encode())
+    for name in ("wall.css", "wall.js"):
+        digest.update((_ASSET_FOLDER / name).read_bytes())
+    build = digest.hexdigest()[:32]
+    for address, text in files.items():
+        yield address, text.replace(_BUILD, build).encode()
+    listed = json.dumps([posixpath.relpath(address, FOLDER) for address in sorted(files) if address.endswith(".html")])
+    yield VERSION, f'__build("{build}", {listed});\n'.encode()
+
+
+class _Maker:
+    def __init__(self, report: Report) -> None:
+        self.report = report
+        self.telling = Telling(report)
+        self.speech = self.telling.speech
+        self.settings = report.facts.protocol_set.screens
+        self.sizes = sizes_of(self.settings.viewing)
+        self.parted: list[Parted] = []
+        self.words = self._words()
+        told = [text for name, text in self.words.items() if name.startswith("is-")]
+        self.status = tuple(
+            max(lines_of(text.replace("{time}", _TIME), room, SMALL) for text in told) for room in self._status_rooms()
+        )
+
+    def files(self) -> Iterator[tuple[str, str]]:
+        """Every page and style sheet by address; the number of the build is still to be put in."""
+        protocols = []
+        for reading in self.telling.readings.values():
+            entries = []
+            for own in reading.roles:
+                address = f"{FOLDER}/protocols/{reading.protocol.id}/{own}.html"
+                title = f"{reading.role(own)}: {reading.protocol.title}"
+                yield address, self.screen(address, title, list(self.telling.protocol(reading, own, {})))
+                entries.append(Link(reading.role(own), Links(INDEX).to(address)))
+            protocols.append((reading.protocol.title.value, entries))
+        days = []
+        for day in self.settings.days:
+            entries = []
+            everybody: tuple[str | None, ...] = (None, *self._roles_of_day(day.id.value))
+            for role in everybody:
+                address = f"{FOLDER}/days/{day.id}.html" if role is None else f"{FOLDER}/days/{day.id}/{role}.html"
+                groups = list(self.telling.day(day, role))
+                yield address, self.screen(address, f"{groups[0].who}: {day.title}", groups)
+                entries.append(Link(groups[0].who, Links(INDEX).to(address)))
+            days.append((day.title, entries))
+        yield SIZES, self.style()
+        yield INDEX, self.index(protocols, days)
+
+    def _roles_of_day(self, day: str) -> tuple[str, ...]:
+        cases = next(found.cases for found in self.settings.days if found.id.value == day)
+        readings = [self.telling.readings.get(case.protocol.value) for case in cases]
+        return tuple(dict.fromkeys(role for reading in readings if reading is not None for role in reading.roles))
+
+    def screen(self, address: str, title: str, groups: Sequence[Group]) -> str:
+        """One screen."""
+        groups = [self._titled(group) for group in groups]
+        lying = self._dealt(groups, self.sizes.lying, self.status[0], standing=False)
+        standing = self._dealt(groups, self.sizes.standing, self.status[1], standing=True)
+        usual = lying if self.settings.viewing.width >= self.settings.viewing.height else standing
+        cards = [card for group in groups for card in group.cards]
+        self.parted += [Parted(title, cards[number].name) for number in usual.parted]
+        return render(
+            "screens/screen.html",
+            self.speech,
+            page=posixpath.relpath(address, FOLDER),
+            title=title,
+            sections=tuple(_sections(groups, lying, standing)),
+            seconds=[dealt.seconds(self.settings.words_a_minute) for dealt in (lying, standing)],
+            **self._common(address),
+        )
+
+    def _titled(self, group: Group) -> Group:
+        """A group whose head is too long for the room of a head begins with all of it."""
+        rooms = ((self.sizes.lying, False), (self.sizes.standing, True))
+        if all(
+            lines <= most
+            for room, standing in rooms
+            for (lines, _), most in zip(_whole_head(group, room), _MOST[standing], strict=True)
+        ):
+            return group
+        said = (Paragraph("title", group.phase, lead=group.who), Paragraph("note", group.title))
+        return replace(group, cards=(Card(said, group.who), *group.cards))
+
+    def index(self, protocols: Sequence[object], days: Sequence[object]) -> str:
+        """The list of all screens."""
+        viewing = self.settings.viewing
+        return render(
+            "screens/index.html",
+            self.speech,
+            title=self.speech.say("Screens"),
+            protocols=protocols,
+            days=days,
+            parted=tuple(dict.fromkeys(self.parted)),
+            viewing=viewing,
+            angle=f"{READ:g}",
+            letter=f"{self.sizes.letter * 1000:.0f}",
+            problems=Links(INDEX).to(PROBLEMS),
+            failed=self.report.failed,
+            **self._common(INDEX),
+        )
+
+    def _common(self, address: str) -> dict[str, object]:
+        links = Links(address)
+        frame = self.telling.framing.of_site(address, tells_errors=False)
+        return {
+            "build": _BUILD,
+            "speech": self.speech,
+            "clinic": frame.clinic,
+            "first_things": frame.first_things,
+            "notice": frame.notice,
+            "words": self.words,
+            "built": self.report.facts.today.isoformat(),
+            "stale": round(self.settings.stale_after),
+            "root": links.to(INDEX).removesuffix("index.html"),
+            "styles": (links.to(f"{ASSETS}/wall.css"), links.to(SIZES)),
+            "script": links.to(f"{ASSETS}/wall.js"),
+        }
+
+    def _words(self) -> dict[str, str]:
+        """What the script says, by name; those that begin with is- stand in the line that tells how things are."""
+        say, built = self.speech.say, self.report.facts.today.isoformat()
+        return {
+            "is-built": say("Built %(day)s.", day=built),
+            "is-confirmed": say("Built %(day)s. Confirmed %(time)s.", day=built, time="{time}"),
+            "is-unconfirmed": say("Built %(day)s. Not confirmed yet.", day=built),
+            "is-since": say("Built %(day)s. Not confirmed since %(time)s.", day=built, time="{time}"),
+            "is-stale": say(
+                "May be out of date: not confirmed since %(time)s. Ask before you rely on it.", time="{time}"
+            ),
+            "is-gone": say("Out of date: this screen is no longer published. Open the list of screens."),
+            "is-changing": say("Out of date: a new version is being published and not complete yet."),
+            "is-misfit": say("This screen has another shape than screens.yaml says. Scroll to read all."),
+            "pause": say("Pause"),
+            "go": say("Go on"),
+            "place": say("%(number)s of %(count)s", number="{number}", count="{count}"),
+        }
+
+    def _status_rooms(self) -> tuple[float, float]:
+        place = self.words["place"].replace("{number}", "999").replace("{count}", "999")
+        beside = 0.64 * 1.15 * len(place) + 1.2
+        lying = self.sizes.lying.width - _EDGE - _BUTTONS - beside
+        return lying, self.sizes.standing.width - _EDGE
+
+    def _dealt(self, groups: Sequence[Group], room: Room, status: int, *, standing: bool) -> Deal:
+        small = SMALL * LEADING
+        foot = _FOOT + status * small if standing else max(_FOOT, status * small + 0.3)
+        width = room.width - _EDGE
+
+        def height(group: Group) -> float:
+            head = sum(lines * size for lines, size in _head(group, room, standing=standing)) * LEADING + 0.4
+            marks = LEADING * lines_of(group.marks, width - 0.6, 1.0, bold=True) + 0.4 if group.marks else 0.0
+            below = lines_of(group.foot, width, SMALL) * small + 0.3
+            return room.height - _EDGE - foot - head - marks - below
+
+        def continued(name: str) -> str:
+            return self.speech.say("%(what)s, continued", what=name)
+
+        return deal([(group.cards, width, height(group), group.words) for group in groups], continued)
+
+    def style(self) -> str:
+        """The style sheet that sets the type size, and the room of what changes while a screen runs."""
+        lines = [round(lines * SMALL * LEADING, 3) for lines in self.status]
+        return (
+            f"html {{ font-size: {_vmin(self.sizes)}vmin; }}\n"
+            f"#w-status {{ min-height: {lines[0]}rem; }}\n"
+            f"@media (orientation: portrait) {{ #w-status {{ min-height: {lines[1]}rem; }} }}\n"
+            "#w-end { visibility: hidden; }\n"
+        )
+
+
+_MOST = {False: (2, 1), True: (3, 2)}
+"""Most lines of a head: who and phase, then the title of the protocol; on a lying screen, on a standing one."""
+
+
+def _head(group: Group, room: Room, *, standing: bool) -> tuple[tuple[int, float], ...]:
+    """The lines of a head and their size."""
+    found = _whole_head(group, room)
+    return tuple((min(lines, most), size) for (lines, size), most in zip(found, _MOST[standing], strict=True))
+
+
+def _whole_head(group: Group, room: Room) -> tuple[tuple[int, float], ...]:
+    width = room.width - _EDGE
+    first = lines_of(f"{group.who} – {group.phase}", width, DO, bold=True)
+    return (first, DO), (lines_of(group.title, width, SMALL), SMALL)
+
+
+def _vmin(sizes: Sizes) -> str:
+    return f"{sizes.type_size * 100:.3f}"
+
+
+def _sections(groups: Sequence[Group], lying: Deal, standing: Deal) -> Iterator[Section]:
+    number = 0
+    for group in groups:
+        pieces: list[Piece] = []
+        for _ in group.cards:
+            across, up = lying.pieces[number], standing.pieces[number]
+            if len(across) == len(up) == 1:
+                pieces.append(Piece(across[0][1], across[0][0], up[0][0]))
+            else:
+                pieces += [Piece(card, place, None) for place, card in across]
+                pieces += [Piece(card, None, place) for place, card in up]
+            number += 1
+        yield Section(group, tuple(pieces))
