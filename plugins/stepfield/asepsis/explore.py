@@ -6,6 +6,7 @@ Every transition is kept, because "does every order fail?" is asked afterwards.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from ..language.model import Level
 from .graph import StepGraph
@@ -14,8 +15,7 @@ from .stepping import Moment, Picks, Settled, Stepping
 from .world import Packed, Slip, SlipKey, World
 
 
-@dataclass(frozen=True, slots=True)
-class Edge:
+class Edge(NamedTuple):
     """One step happening: from the node it is listed under to node ``to``, with the slips seen on the way.
 
     ``picks`` are the choices that had to be settled before the next steps' turn could come.
@@ -78,7 +78,6 @@ class _Explorer:
             reduced=self.stepping.persistent is not None,
             worlds=self.stepping.worlds,
             slips=self.stepping.slips,
-            happened=self.stepping.happened,
             conflicts=self.stepping.persistent.conflicts if self.stepping.persistent is not None else [],
         )
         self.number: dict[Moment, int] = {}
@@ -87,6 +86,12 @@ class _Explorer:
 
     def run(self) -> Exploration:
         """Phase after phase: all the ways a phase can begin are known before its first step is tried."""
+        self.search()
+        self.found.happened = self.stepping.happened()
+        return self.found
+
+    def search(self) -> None:
+        """Fills in what can happen, up to the bound."""
         found, stepping = self.found, self.stepping
         found.starts.extend((self.node(moment), picks) for moment, picks in stepping.starts())
         for phase in range(len(found.graph.protocol.phases)):
@@ -98,18 +103,19 @@ class _Explorer:
                 self.leave(node)
                 if len(found.done) > self.limit:
                     found.complete = False
-                    return found
+                    return
         for node in self.waiting.get(-1, ()):
             world = World(found.graph, found.worlds[found.world[node]])
             found.ends[node] = stepping.note(end_slips(found.graph, world))
-        return found
 
     def leave(self, node: int) -> None:
         """Lets every step happen that can happen next."""
         found = self.found
         moment = (found.done[node], found.world[node], found.settled[node])
-        for step, answer, slips, then, picks in self.stepping.moves(moment):
-            found.edges[node].append(Edge(step, answer, self.node(then), slips, picks))
+        found.edges[node] = [
+            Edge(step, answer, self.node(then), slips, picks)
+            for step, answer, slips, then, picks in self.stepping.moves(moment)
+        ]
 
     def node(self, moment: Moment) -> int:
         """The number of a moment; a new one waits for its phase, or with -1 for the end."""

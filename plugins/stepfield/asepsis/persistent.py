@@ -34,7 +34,6 @@ class PersistentSets:
             sum(1 << asking for asking, (_, undone) in graph.repeats.items() if undone >> step & 1)
             for step in range(len(graph.steps))
         ]
-        self.known: dict[tuple[int, int], tuple[int, ...]] = {}
 
     def begin(self, phase: int, worlds: Iterable[Packed]) -> None:
         """Learns what may be the case in a phase from the worlds it can start in."""
@@ -49,29 +48,24 @@ class PersistentSets:
         ``ready`` are the steps whose turn it is, ``left`` the mask of the steps not done in this phase, ``redone`` the
         mask of the done ones that a repeat may still bring back.
         """
-        if len(ready) == 1:
-            return ready
-        key = (left, redone)
-        best = self.known.get(key)
-        if best is None:
-            best = ready
-            turn = sum(1 << step for step in ready)
-            for seed in ready:
-                if left & self.asking:
-                    tried = self._closed(seed, turn, left, redone) & turn
-                else:
-                    tried = self._closed_onward(seed, turn, left)
-                if tried.bit_count() < len(best):
-                    best = tuple(bits(tried))
-                    if len(best) == 1:
-                        break
-            self.known[key] = best
+        best = ready
+        turn = sum(1 << step for step in ready)
+        for seed in ready:
+            if len(best) == 1:
+                break
+            if left & self.asking:
+                tried = self._closed(seed, turn, left, redone) & turn
+            else:
+                tried = self._closed_onward(seed, turn, left, len(best))
+            if tried.bit_count() < len(best):
+                best = tuple(bits(tried))
         return best
 
-    def _closed_onward(self, seed: int, turn: int, left: int) -> int:
+    def _closed_onward(self, seed: int, turn: int, left: int, most: int) -> int:
         """The ready steps of such a set where nothing is taken back any more: who waits, waits for all before it.
 
         A waiting step cannot happen before a ready one that comes before it, so one such step in the set is enough.
+        Given up with everything whose turn it is where the set comes to ``most`` steps or more.
         """
         taken, held, open_steps = 0, 0, 1 << seed
         while open_steps:
@@ -87,6 +81,8 @@ class PersistentSets:
                 first &= -first
                 open_steps |= first
                 waiting &= ~self.later[first.bit_length() - 1]
+            if (taken | open_steps).bit_count() >= most:
+                return turn
         return taken
 
     def _closed(self, seed: int, turn: int, left: int, redone: int) -> int:

@@ -27,6 +27,13 @@ Moment = tuple[int, int, Settled]
 Move = tuple[int, str | None, tuple[SlipKey, ...], Moment, Picks]
 """Step, its answer, the slips seen, the moment behind it, and the choices settled to get there."""
 
+Go = tuple[int, int, dict[int, int]]
+"""Step, the steps done behind it, and the numbers of worlds when what is of no more use is left out.
+
+Behind a step with several ways to go on the steps done are -1: these depend on what is settled.
+"""
+MOST_TURNS = 20_000
+
 
 class Stepping:
     """The moves of one protocol; worlds met are numbered and every step in every world happens once.
@@ -54,26 +61,53 @@ class Stepping:
         self.worlds: list[Packed] = []
         self.slips: dict[SlipKey, Slip] = {}
         self.world_number: dict[Packed, int] = {}
-        self.results: dict[tuple[int, int], tuple[int, tuple[SlipKey, ...]]] = {}
-        self.happened: dict[int, set[tuple[int, int]]] = {}
+        self.results: list[dict[int, tuple[int, tuple[SlipKey, ...]]]] = [{} for _ in graph.steps]
         self.forgetting = Forgetting(graph, footprints) if footprints else None
-        self.simpler: dict[tuple[int, int, int], int] = {}
+        self.simpler: dict[tuple[int, int], dict[int, int]] = {}
+        self.turns: dict[int, tuple[Go, ...]] = {}
+        self.nothing: Settled = (None,) * (len(self.choices) + len(self.slot))
 
     def starts(self) -> list[tuple[Moment, Picks]]:
         """The first moments, one for each way to settle the choices whose turn it is."""
-        empty = (None,) * (len(self.choices) + len(self.slot))
-        return self.reach(0, self.intern(World(self.graph).pack()), empty)
+        return self.reach(0, self.intern(World(self.graph).pack()), self.nothing)
 
-    def moves(self, moment: Moment, only: int = -1) -> Iterator[Move]:
+    def moves(self, moment: Moment, only: int = -1) -> list[Move]:
         """Every step that can happen next, once for each answer that makes a difference; ``only`` those of a mask."""
         done, before, settled = moment
-        for step in self.tried(done):
+        found: list[Move] = []
+        for step, then_done, simpler in self.turn(done):
             if not only >> step & 1:
                 continue
-            after, slips = self.happen(step, before)
-            for answer, then_done, then_settled in self.outcomes(step, done, settled):
-                for then, picks in self.reach(then_done, after, then_settled):
-                    yield step, answer, slips, then, picks
+            known = self.results[step].get(before)
+            after, slips = self.happen(step, before) if known is None else known
+            if then_done >= 0:
+                world = simpler.get(after)
+                if world is None:
+                    world = self.simplified(after, then_done)
+                then_settled = settled if settled == self.nothing else self.forget(then_done, settled)
+                found.append((step, None, slips, (then_done, world, then_settled), ()))
+                continue
+            for answer, left_done, left_settled in self.outcomes(step, done, settled):
+                for then, picks in self.reach(left_done, after, left_settled):
+                    found.append((step, answer, slips, then, picks))
+        return found
+
+    def turn(self, done: int) -> tuple[Go, ...]:
+        """The steps to go on with, each with what follows from it whatever the world is; remembered for a while."""
+        found = self.turns.get(done)
+        if found is None:
+            if len(self.turns) >= MOST_TURNS:
+                self.turns.clear()
+            found = self.turns[done] = tuple(self._go(step, done) for step in self.tried(done))
+        return found
+
+    def _go(self, step: int, done: int) -> Go:
+        then_done = done | 1 << step
+        asks = self.graph.steps[step].asks is not None and (step in self.slot or step in self.graph.repeats)
+        conditional = self.conditional & ~then_done
+        if asks or (conditional and any(conditional >> other & 1 for other in self.ready(then_done))):
+            return step, -1, {}
+        return step, then_done, self.simpler.setdefault(self.noticed(then_done), {})
 
     def tried(self, done: int) -> tuple[int, ...]:
         """The steps to go on with: those whose turn it is, or enough of them."""
@@ -129,16 +163,21 @@ class Stepping:
         """The world without what no step to come can notice."""
         if self.forgetting is None:
             return world
+        noticed = self.noticed(done)
+        simpler = self.simpler.setdefault(noticed, {})
+        found = simpler.get(world)
+        if found is None:
+            found = simpler[world] = self.intern(self.forgetting.forgotten(self.worlds[world], *noticed))
+        return found
+
+    def noticed(self, done: int) -> tuple[int, int]:
+        """The masks of subjects and of facts that the steps to come can notice."""
+        if self.forgetting is None:
+            return -1, -1
         left = self.all_done & ~done
         for asking, (_, undone) in self.graph.repeats.items():
             left |= undone if left >> asking & 1 else 0
-        subjects, facts = self.forgetting.matters(left)
-        key = (world, subjects, facts)
-        found = self.simpler.get(key)
-        if found is None:
-            found = self.intern(self.forgetting.forgotten(self.worlds[world], subjects, facts))
-            self.simpler[key] = found
-        return found
+        return self.forgetting.matters(left)
 
     def pass_over(self, done: int, settled: Settled) -> Iterator[tuple[int, Settled, Picks]]:
         """Marks as done each step whose turn it is and whose condition is not met, settling choices as they come up."""
@@ -185,13 +224,20 @@ class Stepping:
 
     def happen(self, step: int, before: int) -> tuple[int, tuple[SlipKey, ...]]:
         """The world after a step, remembered: many orders meet the same world."""
-        result = self.results.get((step, before))
+        result = self.results[step].get(before)
         if result is None:
             world = World(self.graph, self.worlds[before])
             slips = self.note(do_step(self.graph, self.graph.deeds[step], world))
-            result = self.results[step, before] = (self.intern(world.pack()), slips)
-            self.happened.setdefault(step, set()).add((before, result[0]))
+            result = self.results[step][before] = (self.intern(world.pack()), slips)
         return result
+
+    def happened(self) -> dict[int, set[tuple[int, int]]]:
+        """For each step that did happen the numbers of the worlds just before and just after it."""
+        return {
+            step: {(before, after) for before, (after, _) in results.items()}
+            for step, results in enumerate(self.results)
+            if results
+        }
 
     def note(self, slips: list[Slip]) -> tuple[SlipKey, ...]:
         """Remembers slips; their keys, each once."""
