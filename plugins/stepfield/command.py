@@ -58,7 +58,12 @@ def main() -> None:
 @main.command(short_help="Check protocol sets, or single files of them.")
 @click.argument("paths", nargs=-1, type=click.Path(path_type=Path))
 @click.option(
-    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True, help="What to print."
+    "--format",
+    "form",
+    type=click.Choice(["text", "json", "sarif", "github", "gitlab", "junit"]),
+    default="text",
+    show_default=True,
+    help="What to print.",
 )
 @click.option("--today", type=Day(), default=None, help="The day approvals and reviews are judged on; default: today.")
 @click.option(
@@ -98,14 +103,14 @@ def check(  # noqa: PLR0913, PLR0917 - an argument for each option
     """
     from .kept import Kept, Shelf, key_of, usual_folder
     from .language import content_of
-    from .reports import json_report, text_report
+    from .reports import as_form
 
     day = today or datetime.date.today()  # noqa: DTZ011 - the day where the clinic is
     sets = _asked(paths or (Path("protocols"),))
     if picks and not fix:
         raise click.UsageError("--pick goes with --fix.")
-    if fix and not picks and form == "json":
-        raise click.UsageError("--fix asks questions; with --format json, name the mends with --pick.")
+    if fix and not picks and form != "text":
+        raise click.UsageError(f"--fix asks questions; with --format {form}, name the mends with --pick.")
 
     def load() -> list[Report]:
         return [_report(asked, day, max_states) for asked in sets]
@@ -119,7 +124,7 @@ def check(  # noqa: PLR0913, PLR0917 - an argument for each option
     kept = shelf.find(key)
     if kept is None:
         reports = load()
-        text = json_report(reports) if form == "json" else text_report(reports, colour=colour)
+        text = as_form(form, reports, colour=colour)
         kept = Kept(text, any(report.failed for report in reports))
         shelf.keep(key, kept)
     _write(kept.text, output)
