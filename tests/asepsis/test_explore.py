@@ -166,6 +166,23 @@ def test_a_condition_can_look_at_an_answer_that_was_asked_again() -> None:
     assert found.occurrences == ()
 
 
+REPEAT_IN_REPEAT = (
+    """
+- {id: open, role: circulating, do: Open., confirms: [opened]}
+- {id: fetch, role: scrub, do: Fetch., after: [open], requires: [opened]}
+- {id: look, role: scrub, do: Look., asks: {question: "Whole?", answers: [whole, damaged]},
+   repeat: {from: fetch, answer: damaged}}
+- {id: again, role: scrub, do: Look again., asks: {question: "Sure?", answers: [sure, unsure]},
+   repeat: {from: look, answer: unsure}}
+"""
+    + CLEAR
+)
+
+
+def test_what_a_repeat_takes_back_may_repeat_itself() -> None:
+    assert proof(REPEAT_IN_REPEAT).occurrences == ()
+
+
 def test_the_end_is_judged_and_the_cause_named() -> None:
     found = proof("- {id: bleed, role: scrub, do: Bleed., soils: [trolley]}\n" + CLEAR)
     seen = only(found)

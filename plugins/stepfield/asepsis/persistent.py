@@ -98,7 +98,7 @@ class PersistentSets:
                 open_steps |= waits_for & -waits_for
             else:
                 # Done, and back only when a repeat takes it back.
-                open_steps |= self.taken_back_by[step] & left
+                open_steps |= self.taken_back_by[step] & (left | redone)
             open_steps &= ~taken
         return taken
 

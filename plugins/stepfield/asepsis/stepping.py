@@ -64,6 +64,7 @@ class Stepping:
         self.results: list[dict[int, tuple[int, tuple[SlipKey, ...]]]] = [{} for _ in graph.steps]
         self.forgetting = Forgetting(graph, footprints) if footprints else None
         self.simpler: dict[tuple[int, int], dict[int, int]] = {}
+        self.last_repeat_first = [(asking, undone) for asking, (_, undone) in sorted(graph.repeats.items())][::-1]
         self.turns: dict[int, tuple[Go, ...]] = {}
         self.nothing: Settled = (None,) * (len(self.choices) + len(self.slot))
 
@@ -115,10 +116,7 @@ class Stepping:
         if self.persistent is None or len(ready) < 2:
             return ready
         left = self.all_done & ~done & self.phase_mask[ready[0]]
-        redone = 0
-        for asking, (_, undone) in self.graph.repeats.items():
-            redone |= undone & done if left >> asking & 1 else 0
-        return self.persistent.of(ready, left, redone)
+        return self.persistent.of(ready, left, self.to_come(left) & done)
 
     def ready(self, done: int) -> list[int]:
         """The steps whose turn it is; all before them is done or skipped."""
@@ -174,10 +172,13 @@ class Stepping:
         """The masks of subjects and of facts that the steps to come can notice."""
         if self.forgetting is None:
             return -1, -1
-        left = self.all_done & ~done
-        for asking, (_, undone) in self.graph.repeats.items():
+        return self.forgetting.matters(self.to_come(self.all_done & ~done))
+
+    def to_come(self, left: int) -> int:
+        """The steps left, and those that may come once more: what a repeat takes back may itself ask and repeat."""
+        for asking, undone in self.last_repeat_first:
             left |= undone if left >> asking & 1 else 0
-        return self.forgetting.matters(left)
+        return left
 
     def pass_over(self, done: int, settled: Settled) -> Iterator[tuple[int, Settled, Picks]]:
         """Marks as done each step whose turn it is and whose condition is not met, settling choices as they come up."""
