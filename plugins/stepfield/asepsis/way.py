@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import heapq
+import itertools
 from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from .explore import Edge, Exploration
+from .graph import StepGraph
 from .order import bits
 from .sharing import Settlings
 from .stepping import Moment, Picks, Stepping
@@ -93,10 +95,7 @@ def shortened(key: SlipKey, settlings: Settlings, combination: int, sighting: Si
         return sighting.way, True
     phase = graph.order.phase_of[step]
     earlier = sum(1 << other for other, at in enumerate(graph.order.phase_of) if at < phase)
-    search = _Search(settlings, combination, limit, _relevant(settlings, step))
-    for node, way in _phase_starts(settlings, combination, earlier):
-        search.add((found.done[node], search.known(node), found.settled[node]), way)
-    shortest = search.run(key)
+    shortest = _Search(settlings, combination, step, limit).run(key, _phase_starts(settlings, combination, earlier))
     return (_trimmed(key, settlings, sighting.way), False) if shortest is None else (shortest, True)
 
 
@@ -115,18 +114,20 @@ def _trimmed(key: SlipKey, settlings: Settlings, way: Way) -> Way:
 def _phase_starts(settlings: Settlings, combination: int, earlier: int) -> list[tuple[int, Way]]:
     """The nodes at which all earlier phases are just done, each with a shortest way there."""
     found = settlings.found
-    ways: dict[int, Way] = {
-        node: () for (node, mask), _ in zip(settlings.starts, found.starts, strict=True) if mask & combination
+    came: dict[int, tuple[int, Edge | None, Picks]] = {
+        node: (node, None, ())
+        for (node, mask), _ in zip(settlings.starts, found.starts, strict=True)
+        if mask & combination
     }
-    queue, starts = deque(ways), []
+    queue, starts = deque(came), []
     while queue:
         node = queue.popleft()
         if found.done[node] & earlier == earlier:
-            starts.append((node, ways[node]))
+            starts.append((node, tuple((edge.step, edge.answer) for edge in _back(came, node)[0])))
             continue
         for edge in found.edges[node]:
-            if settlings.of(edge.picks) & combination and edge.to not in ways:
-                ways[edge.to] = (*ways[node], (edge.step, edge.answer))
+            if edge.to not in came and settlings.of(edge.picks) & combination:
+                came[edge.to] = (node, edge, ())
                 queue.append(edge.to)
     return starts
 
@@ -148,37 +149,75 @@ def _relevant(settlings: Settlings, step: int) -> int:
     return relevant
 
 
+def _needed(graph: StepGraph, step: int) -> int:
+    """Steps of the same phase that have to be done whenever a step happens, each of which takes one move to do."""
+    phase_of, order = graph.order.phase_of, graph.order
+    here = sum(1 << other for other, at in enumerate(phase_of) if at == phase_of[step])
+    # A repeat may take back what comes before a step that is done: then only the steps right before are sure.
+    taken_back = any(phase_of[asking] == phase_of[step] for asking in graph.repeats)
+    before = order.before[step] if taken_back else order.ancestors()[step]
+    return before & here & ~sum(1 << other for other in bits(here) if graph.conditions[other])
+
+
 class _Search:
-    """Breadth-first over moments, from starts that are already some steps in."""
+    """The shortest orders from the start of a phase to a slip at one of its steps.
 
-    def __init__(self, settlings: Settlings, combination: int, limit: int, relevant: int) -> None:
-        self.settlings, self.combination, self.limit, self.relevant = settlings, combination, limit, relevant
+    Two passes. The first goes straight for the slip (A*: a moment is as promising as the steps to it and the steps that
+    must still follow are few) and so learns how short an order can be. The second goes breadth-first past all that
+    cannot be part of so short an order, to find among several the one whose steps come first in the text.
+    """
+
+    def __init__(self, settlings: Settlings, combination: int, step: int, limit: int) -> None:
+        self.settlings, self.combination, self.limit = settlings, combination, limit
+        self.relevant, self.needed = _relevant(settlings, step), _needed(settlings.found.graph, step)
         self.stepping = Stepping(settlings.found.graph, reduced=False)
-        self.ways: dict[Moment, Way] = {}
-        self.heap: list[tuple[int, int, Moment]] = []
+        self.came: dict[Moment, tuple[int, Moment | None, Way]] = {}
+        self.heap: list[tuple[int, int, int, int, Moment]] = []
+        self.count = itertools.count()
 
-    def known(self, node: int) -> int:
-        """The number this search gives the world of a node."""
+    def run(self, key: SlipKey, starts: list[tuple[int, Way]]) -> Way | None:
+        """A shortest way to the slip, the failing step included; None where the limit was reached before."""
         found = self.settlings.found
-        return self.stepping.intern(found.worlds[found.world[node]])
+        moments = [
+            ((found.done[node], self.stepping.intern(found.worlds[found.world[node]]), found.settled[node]), way)
+            for node, way in starts
+        ]
+        straight = self._pass(key, moments, None)
+        return straight and (self._pass(key, moments, len(straight)) or straight)
 
-    def add(self, moment: Moment, way: Way) -> None:
-        """Queues a moment unless a way as short is known."""
-        if moment not in self.ways or len(way) < len(self.ways[moment]):
-            self.ways[moment] = way
-            heapq.heappush(self.heap, (len(way), len(self.ways), moment))
-
-    def run(self, key: SlipKey) -> Way | None:
-        """The shortest way to the slip, the failing step included."""
-        while self.heap and len(self.ways) <= self.limit:
-            length, _, moment = heapq.heappop(self.heap)
-            if length > len(self.ways[moment]) or moment[0] == self.stepping.all_done:
+    def _pass(self, key: SlipKey, starts: list[tuple[Moment, Way]], least: int | None) -> Way | None:
+        """The first pass, or where it is known how many steps are the ``least``, the second."""
+        self.came, self.heap, looked_at = {}, [], 0
+        for moment, way in starts:
+            self._add(moment, len(way), None, way, least)
+        while self.heap and (looked_at if least is None else len(self.came)) <= self.limit:
+            *_, length, moment = heapq.heappop(self.heap)
+            if length > self.came[moment][0] or moment[0] == self.stepping.all_done:
                 continue
+            looked_at += 1
             for step, answer, slips, then, picks in self.stepping.moves(moment, self.relevant):
                 if not self.settlings.of(picks) & self.combination:
                     continue
-                way = (*self.ways[moment], (step, answer))
                 if key in slips:
-                    return way
-                self.add(then, way)
+                    return (*self._way(moment), (step, answer))
+                self._add(then, length + 1, moment, ((step, answer),), least)
         return None
+
+    def _add(self, moment: Moment, length: int, before: Moment | None, way: Way, least: int | None) -> None:
+        """Queues a moment unless a way as short is known, or it leads to no order short enough."""
+        known = self.came.get(moment)
+        if known is not None and known[0] <= length:
+            return
+        in_all = length + (self.needed & ~moment[0]).bit_count() + 1
+        if least is not None and in_all > least:
+            return
+        self.came[moment] = (length, before, way)
+        rank = (in_all, -length) if least is None else (length, 0)
+        heapq.heappush(self.heap, (*rank, next(self.count), length, moment))
+
+    def _way(self, moment: Moment | None) -> Way:
+        parts: list[Way] = []
+        while moment is not None:
+            _, moment, part = self.came[moment]
+            parts.append(part)
+        return tuple(one for part in reversed(parts) for one in part)
