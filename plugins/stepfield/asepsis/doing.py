@@ -8,7 +8,7 @@ from __future__ import annotations
 from ..language.model import Kind, Level
 from ..language.source import Span
 from .graph import Deed, StepGraph
-from .world import Slip, World
+from .world import LEVELS, Slip, World
 
 SKIN = ("hands", "face")
 
@@ -42,7 +42,7 @@ class Doing:
     def need(self, subject: int, asked: Level, span: Span) -> None:
         """Judges a needed level on the outside of a subject; carries on at that level."""
         outside = self.world.outside(subject)
-        have = Level(self.world.levels[outside])
+        have = LEVELS[self.world.levels[outside]]
         if have < asked:
             self.slip("needs-not-met", self.name(subject), span, have=have, asked=asked)
             self.world.levels[outside] = asked
@@ -75,15 +75,16 @@ class Doing:
         first, second = world.outside(one), world.outside(other)
         if first == second:
             return
-        low = min(world.touch_level(first), world.touch_level(second))
-        self._lower_by_contact(one, first, low, other, span)
-        self._lower_by_contact(other, second, low, one, span)
+        if world.levels[first] != world.levels[second]:
+            low = min(world.touch_level(first), world.touch_level(second))
+            self._lower_by_contact(one, first, low, other, span)
+            self._lower_by_contact(other, second, low, one, span)
         if world.is_soiled(first) or world.is_soiled(second):
             self.soil(first, span)
             self.soil(second, span)
 
     def _lower_by_contact(self, named: int, thing: int, low: Level, other: int, span: Span) -> None:
-        have = Level(self.world.levels[thing])
+        have = LEVELS[self.world.levels[thing]]
         if have <= low:
             return
         if self.world.in_field(thing):

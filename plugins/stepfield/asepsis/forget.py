@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from .footprint import Footprints
 from .graph import StepGraph
+from .order import bits
 from .world import Packed
 
 
@@ -19,6 +20,7 @@ class Forgetting:
         prints = [footprints.of(step) for step in range(len(graph.steps))]
         subjects = [(mine.reads | mine.changes) & everything for mine in prints]
         facts = [sum({1 << fact for fact, _, _ in deed.requires}) for deed in graph.deeds]
+        self.kept: dict[int, int] = {}
         self.lanes: list[tuple[int, dict[int, tuple[int, int]]]] = [
             (sum(1 << step for step in lane), {}) for lane in graph.order.lanes.values()
         ]
@@ -38,8 +40,10 @@ class Forgetting:
                 facts |= noticed[1]
         return subjects, facts
 
-    @staticmethod
-    def forgotten(world: Packed, subjects: int, facts: int) -> Packed:
+    def forgotten(self, world: Packed, subjects: int, facts: int) -> Packed:
         """The world without the levels and the facts that do not matter."""
-        levels = bytes(level if subjects >> number & 1 else 0 for number, level in enumerate(world[0]))
+        kept = self.kept.get(subjects)
+        if kept is None:
+            kept = self.kept[subjects] = sum(255 << 8 * number for number in bits(subjects))
+        levels = (int.from_bytes(world[0], "little") & kept).to_bytes(len(world[0]), "little")
         return (levels, *world[1:6], world[6] & facts, *world[7:])

@@ -15,7 +15,8 @@ def do_step(graph: StepGraph, deed: Deed, world: World) -> list[Slip]:
     order, then facts change and the field may be ended.
     """
     doing = Doing(graph, deed, world)
-    world.wet = {(item, used_at) for item, used_at in world.wet if used_at not in deed.dries}
+    if world.wet:
+        world.wet = {(item, used_at) for item, used_at in world.wet if used_at not in deed.dries}
     for fact, name, span in deed.requires:
         if not world.facts >> fact & 1:
             doing.slip("fact-missing", name, span)

@@ -5,8 +5,8 @@ A World is worked on in place while one step happens and packed into a hashable 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TypeVar
 
 from ..language.model import Kind, Level
 from ..language.source import Span
@@ -39,8 +39,17 @@ class Slip:
         return (self.kind, -1 if self.step is None else self.step, self.subject)
 
 
+LEVELS = tuple(Level)
+"""Every level at its own number: looked up here it costs less than made anew."""
 SlipKey = tuple[str, int, str]
 """(kind, step or -1 for the end, subject)."""
+
+
+Value = TypeVar("Value")
+
+
+def _in_order(entries: dict[int, Value]) -> tuple[tuple[int, Value], ...]:
+    return tuple(sorted(entries.items())) if entries else ()
 
 
 class World:
@@ -86,14 +95,14 @@ class World:
         return (
             bytes(self.levels),
             self.soiled,
-            tuple(sorted(self.covers.items())),
+            _in_order(self.covers),
             self.opened,
             self.gone,
-            tuple(sorted(self.rests.items())),
+            _in_order(self.rests),
             self.facts,
             self.counted,
-            tuple(sorted(self.pending.items())),
-            tuple(sorted(self.wet)),
+            _in_order(self.pending),
+            tuple(sorted(self.wet)) if self.wet else (),
             self.field_ended,
         )
 
@@ -105,7 +114,7 @@ class World:
 
     def level(self, subject: int) -> Level:
         """The level of the outside."""
-        return Level(self.levels[self.outside(subject)])
+        return LEVELS[self.levels[self.outside(subject)]]
 
     def is_soiled(self, thing: int) -> bool:
         """Whether this very thing (not its cover) carries patient material."""
@@ -122,7 +131,10 @@ class World:
 
     def wearer(self, thing: int) -> int | None:
         """The subject that wears the thing as one of its covers, if any."""
-        return next((subject for subject, stack in self.covers.items() if thing in stack), None)
+        for subject, stack in self.covers.items():
+            if thing in stack:
+                return subject
+        return None
 
     def put_on(self, subject: int, cover: int) -> None:
         """Makes ``cover`` the topmost cover; it leaves where it was before, and what it lay under comes off it."""
@@ -149,7 +161,7 @@ class World:
 
     def touch_level(self, thing: int) -> Level:
         """The level a thing brings to a contact: a disinfected site counts as sterile, as skin cannot be."""
-        level = Level(self.levels[thing])
+        level = LEVELS[self.levels[thing]]
         if level is Level.DISINFECTED and self.graph.subjects[thing].kind is Kind.SITE:
             return Level.STERILE
         return level
@@ -169,6 +181,9 @@ class World:
         wearer = self.wearer(thing)
         return wearer is not None and self.graph.subjects[wearer].kind is not Kind.ITEM
 
-    def resting_on(self, thing: int) -> Iterator[int]:
+    def resting_on(self, thing: int) -> list[int]:
         """What rests on the surface whose outside is ``thing``."""
-        return (item for item, surface in list(self.rests.items()) if self.outside(surface) == thing)
+        if not self.rests:
+            return []
+        under = {surface for surface in set(self.rests.values()) if self.outside(surface) == thing}
+        return [item for item, surface in self.rests.items() if surface in under] if under else []
