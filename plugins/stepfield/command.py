@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from . import __version__
+from .command_new import new
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -53,6 +54,9 @@ class Asked:
 @click.version_option(__version__, prog_name="stepfield")
 def main() -> None:
     """Prove that protocols keep asepsis in every order the team could do the steps in."""
+
+
+main.add_command(new)
 
 
 @main.command(short_help="Check protocol sets, or single files of them.")
