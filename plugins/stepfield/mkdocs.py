@@ -60,7 +60,9 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         config.theme["font"] = False
         config.extra["polyfills"] = [f"{ASSETS}/{SHIM}", *config.extra.get("polyfills", ())]
         config.extra_css.insert(0, f"{ASSETS}/stepfield.css")
+        config.extra_css.insert(1, f"{ASSETS}/team.css")
         config.extra_javascript.insert(0, f"{ASSETS}/stepfield.js")
+        config.extra_javascript.insert(1, f"{ASSETS}/team.js")
         config.use_directory_urls = False
         return config
 
@@ -128,6 +130,7 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
             log.warning(f"{page.file.src_uri} would load something from the network: {tag}")
         return output
 
+    @event_priority(-200)  # after the offline plugin, which writes the search index once more
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Tells the wall screens of the new build, once all of it is there."""
         publish(Path(config.site_dir), {asset.address: asset.content for asset in self.site.assets})

@@ -58,7 +58,7 @@ def test_without_the_file_the_usual_holds() -> None:
         ("words_a_minute: 120", "words_a_minute: fast", ("bad-shape", 3, 17, "words_a_minute")),
         ("400 cm", "400 km", ("bad-shape", 1, 21, "distance")),
         ("400 cm", "0 m", ("bad-shape", 1, 21, "distance")),
-        ("400 cm", "6 m", ("bad-shape", 1, 21, "distance")),
+        ("400 cm", "4.5 m", ("bad-shape", 1, 21, "distance")),
         ("width: 3840", "width: 8000", ("bad-shape", 1, 10, "viewing")),
         ("    title: Monday, room 2\n", "", ("bad-shape", 5, 3, "title")),
         ("  monday:", "  con:", ("bad-shape", 5, 3, "con")),

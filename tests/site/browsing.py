@@ -25,7 +25,7 @@ SWITCHES = (
     "--disable-sync",
     "--no-first-run",
     "--hide-scrollbars",
-    "--host-resolver-rules=MAP * ~NOTFOUND",
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
 )
 HOME_SCHEMES = ("file:", "data:", "blob:", "about:", "chrome:", "devtools:")
 

@@ -12,7 +12,7 @@ from .source import Problem, Text
 from .values import entries, mappings, seconds, shape_problem, text, text_if, text_or, whole
 from .yaml_nodes import Document, Entry, Mapping
 
-MOST_TIMES = 5.0
+MOST_TIMES = 4.0
 """How many times its diagonal a screen may be away: beyond, letters that can be read leave no room for a step."""
 _METRES = {"m": 1.0, "cm": 0.01}
 

@@ -211,11 +211,12 @@
   };
 
   function renew(id) {
-    var before = memory(), tries = before.id === id ? before.tries : 0;
+    var before = memory(), tries = before.id === id ? before.tries : 0, next = Math.min(tries + 1, 9999);
     changing = true;
     if (passed(opened) >= WAITS[Math.min(tries, WAITS.length - 1)] * MINUTE) {
-      location.replace(location.href.split(/[?#]/)[0] + "?b=" + id + "#" +
-        [id, Math.min(tries + 1, 9999), shown, paused ? 1 : 0].join("-"));
+      /* The number of the try makes it another address: a browser does not load again where only the place differs. */
+      location.replace(location.href.split(/[?#]/)[0] + "?b=" + id + "." + next + "#" +
+        [id, next, shown, paused ? 1 : 0].join("-"));
     }
   }
 

@@ -11,7 +11,7 @@ from ..frame import Frame, Framing
 from ..reading import Reading, warn
 from ..speech import Speech
 from ..views import Arrival
-from ..words import one_of
+from ..words import one_of, opening
 from .paragraphs import Paragraph
 from .sayings import arrival_card, step_card, taken
 from .splitting import Card
@@ -150,7 +150,7 @@ class Telling:
         marks = [mark.word for mark in frame.standing.marks] if frame.standing is not None else []
         kinds = {banner.kind for banner in frame.banners}
         if "error" in kinds:
-            marks.insert(0, self.speech.say("Errors found: do not work from this"))
+            marks.insert(0, self.speech.say("Errors: do not use"))
         if "unproved" in kinds:
             marks.append(self.speech.say("Not every order checked"))
         return " · ".join(marks)
@@ -168,12 +168,12 @@ def _opening(phase: Phase) -> Iterator[Card]:
     cautions = [warn(caution.kind.value, caution.text.value) for caution in phase.cautions]
     if cautions:
         said = tuple(Paragraph("warn", one.text, lead=f"{one.word}:", signs=("warning",)) for one in cautions)
-        yield Card(said, phase.title)
+        yield Card(said, opening(phase.title, 30))
 
 
 def _one(kind: str, text: str, lead: str = "", *, warns: bool = False) -> Card:
     """A card of one paragraph."""
-    return Card((Paragraph(kind, text, lead=lead, signs=("warning",) if warns else ()),), lead or text)
+    return Card((Paragraph(kind, text, lead=lead, signs=("warning",) if warns else ()),), opening(lead or text, 30))
 
 
 def known_choices(case: Case, choices: tuple[Choice, ...]) -> tuple[tuple[str, str], ...]:

@@ -13,6 +13,7 @@ from ...checks import Report
 from ..addresses import ASSETS, PROBLEMS, Links
 from ..templating import render
 from ..views import Link
+from ..words import opening
 from .groups import Group, Telling
 from .paragraphs import Paragraph, lines_of
 from .sizes import DO, LEADING, READ, SMALL, Room, Sizes, sizes_of
@@ -30,6 +31,10 @@ _EDGE = 0.9
 """Room that the edges of a screen take from its width and from its height."""
 _BUTTONS, _FOOT = 8.0, 2.5
 """Width of the three buttons; height of their row."""
+_TIGHT = 18.0
+"""A lying screen lower than this has one line for who and phase."""
+_LEAST_ROOM = 2.6
+"""Room for one line of a step. Where long words of warning leave less, a screenful has to be scrolled, and says so."""
 _TIME = "2026-12-28 20:08"
 """A long one, to measure with."""
 
@@ -137,16 +142,15 @@ class _Maker:
         )
 
     def _titled(self, group: Group) -> Group:
-        """A group whose head is too long for the room of a head begins with all of it."""
+        """A group whose first line is too long for the room of a head begins with all of it.
+
+        The title of the protocol stands in full in the overview.
+        """
         rooms = ((self.sizes.lying, False), (self.sizes.standing, True))
-        if all(
-            lines <= most
-            for room, standing in rooms
-            for (lines, _), most in zip(_whole_head(group, room), _MOST[standing], strict=True)
-        ):
+        if all(_head(group, room, standing=standing)[0] == _whole_head(group, room)[0] for room, standing in rooms):
             return group
-        said = (Paragraph("title", group.phase, lead=group.who), Paragraph("note", group.title))
-        return replace(group, cards=(Card(said, group.who), *group.cards))
+        said = Paragraph("title", group.phase, lead=group.who)
+        return replace(group, cards=(Card((said,), opening(group.phase, 30)), *group.cards))
 
     def index(self, protocols: Sequence[object], days: Sequence[object]) -> str:
         """The list of all screens."""
@@ -194,16 +198,16 @@ class _Maker:
             "is-stale": say(
                 "May be out of date: not confirmed since %(time)s. Ask before you rely on it.", time="{time}"
             ),
-            "is-gone": say("Out of date: this screen is no longer published. Open the list of screens."),
-            "is-changing": say("Out of date: a new version is being published and not complete yet."),
-            "is-misfit": say("This screen has another shape than screens.yaml says. Scroll to read all."),
+            "is-gone": say("Out of date: no longer published."),
+            "is-changing": say("Out of date: a new version is coming."),
+            "is-misfit": say("Not made for this shape of screen: scroll to read all."),
             "pause": say("Pause"),
             "go": say("Go on"),
             "place": say("%(number)s of %(count)s", number="{number}", count="{count}"),
         }
 
     def _status_rooms(self) -> tuple[float, float]:
-        place = self.words["place"].replace("{number}", "999").replace("{count}", "999")
+        place = self.words["place"].replace("{number}", "99").replace("{count}", "99")
         beside = 0.64 * 1.15 * len(place) + 1.2
         lying = self.sizes.lying.width - _EDGE - _BUTTONS - beside
         return lying, self.sizes.standing.width - _EDGE
@@ -217,7 +221,7 @@ class _Maker:
             head = sum(lines * size for lines, size in _head(group, room, standing=standing)) * LEADING + 0.4
             marks = LEADING * lines_of(group.marks, width - 0.6, 1.0, bold=True) + 0.4 if group.marks else 0.0
             below = lines_of(group.foot, width, SMALL) * small + 0.3
-            return room.height - _EDGE - foot - head - marks - below
+            return max(room.height - _EDGE - foot - head - marks - below, _LEAST_ROOM)
 
         def continued(name: str) -> str:
             return self.speech.say("%(what)s, continued", what=name)
@@ -226,23 +230,34 @@ class _Maker:
 
     def style(self) -> str:
         """The style sheet that sets the type size, and the room of what changes while a screen runs."""
-        lines = [round(lines * SMALL * LEADING, 3) for lines in self.status]
+        lying, standing = (
+            f"#w-status {{ min-height: {status * SMALL * LEADING:.3f}rem; }}\n"
+            f".w-live .w-line {{ max-height: {who * DO * LEADING:.3f}rem; }}\n"
+            f".w-live .w-protocol {{ max-height: {title * SMALL * LEADING:.3f}rem; }}\n"
+            for status, (who, title) in zip(
+                self.status,
+                (_most_lines(self.sizes.lying, standing=False), _most_lines(self.sizes.standing, standing=True)),
+                strict=True,
+            )
+        )
         return (
-            f"html {{ font-size: {_vmin(self.sizes)}vmin; }}\n"
-            f"#w-status {{ min-height: {lines[0]}rem; }}\n"
-            f"@media (orientation: portrait) {{ #w-status {{ min-height: {lines[1]}rem; }} }}\n"
+            f"html {{ font-size: {self.sizes.type_size * 100:.3f}vmin; }}\n"
+            f"{lying}@media (orientation: portrait) {{\n{standing}}}\n"
             "#w-end { visibility: hidden; }\n"
         )
 
 
-_MOST = {False: (2, 1), True: (3, 2)}
-"""Most lines of a head: who and phase, then the title of the protocol; on a lying screen, on a standing one."""
-
-
 def _head(group: Group, room: Room, *, standing: bool) -> tuple[tuple[int, float], ...]:
-    """The lines of a head and their size."""
+    """The lines of a head that are shown, who and phase first, then the title of the protocol; and their size."""
+    most = _most_lines(room, standing=standing)
     found = _whole_head(group, room)
-    return tuple((min(lines, most), size) for (lines, size), most in zip(found, _MOST[standing], strict=True))
+    return tuple((min(lines, limit), size) for (lines, size), limit in zip(found, most, strict=True))
+
+
+def _most_lines(room: Room, *, standing: bool) -> tuple[int, int]:
+    if standing:
+        return 3, 2
+    return (1 if room.height < _TIGHT else 2), 1
 
 
 def _whole_head(group: Group, room: Room) -> tuple[tuple[int, float], ...]:

@@ -72,10 +72,13 @@ class Paragraph:
         """How high it is with so many lines."""
         return lines * self.size * LEADING + _AROUND.get(self.kind, 0.0) + _GAP
 
-    def parted(self, room: float, height: float) -> tuple[Paragraph, Paragraph] | None:
-        """As much as fits a height, and the rest; None if not one line fits or nothing is left over."""
+    def parted(self, room: float, height: float, *, at_least: bool) -> tuple[Paragraph, Paragraph] | None:
+        """As much as fits a height (with ``at_least`` a line of it in any case), and the rest.
+
+        None if not one line fits or nothing is left over.
+        """
         lines = _broken(self, room)
-        fit = 0
+        fit = 1 if at_least else 0
         while fit < len(lines) and self.of_lines(fit + 1) <= height:
             fit += 1
         if fit in (0, len(lines)):

@@ -73,27 +73,26 @@ def deal(groups: Sequence[tuple[Sequence[Card], float, float, int]], continued: 
 
 def _pieces(card: Card, width: float, height: float, continued: Callable[[str], str]) -> Iterator[Card]:
     """A card in pieces that each fit a screenful; parted between paragraphs where possible, else between lines."""
-    again = Paragraph("note", continued(card.name))
     full = height - _BETWEEN
+    again = Paragraph("note", continued(card.name))
+    opening = [again] if again.height(width) <= full / 3 else []
+    whole = full - sum(paragraph.height(width) for paragraph in opening)
     queue = list(card.paragraphs)
     now: list[Paragraph] = []
     left, fresh = full, True
     while queue:
         paragraph = queue.pop(0)
-        if paragraph.height(width) <= left:
+        high = paragraph.height(width)
+        parts = None if high <= left or (high <= whole and not fresh) else paragraph.parted(width, left, at_least=fresh)
+        if high <= left or (parts is None and fresh):
             now.append(paragraph)
-            left -= paragraph.height(width)
-            fresh = False
+            left, fresh = left - high, False
             continue
-        whole = full - again.height(width)
-        parts = paragraph.parted(width, left) if paragraph.height(width) > whole or fresh else None
         if parts is not None:
             now.append(parts[0])
             queue.insert(0, parts[1])
-        elif fresh:
-            raise ValueError("the room of a screenful is less than one line")
         else:
             queue.insert(0, paragraph)
         yield Card(tuple(now), card.name)
-        now, left, fresh = [again], whole, True
+        now, left, fresh = list(opening), whole, True
     yield Card(tuple(now), card.name)
