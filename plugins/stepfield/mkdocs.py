@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from mkdocs.structure.pages import Page as SitePage
 
 log = get_plugin_logger(__name__)
+_LOADED = ("stepfield", "team")  # style sheets and scripts of every page of the theme
 
 
 class StepfieldConfig(Config):  # type: ignore[no-untyped-call]
@@ -59,10 +60,8 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
             raise PluginError(f"The site could not be used without a network. Change in the settings:\n{lines}")
         config.theme["font"] = False
         config.extra["polyfills"] = [f"{ASSETS}/{SHIM}", *config.extra.get("polyfills", ())]
-        config.extra_css.insert(0, f"{ASSETS}/stepfield.css")
-        config.extra_css.insert(1, f"{ASSETS}/team.css")
-        config.extra_javascript.insert(0, f"{ASSETS}/stepfield.js")
-        config.extra_javascript.insert(1, f"{ASSETS}/team.js")
+        config.extra_css[:0] = [f"{ASSETS}/{name}.css" for name in _LOADED]
+        config.extra_javascript[:0] = [f"{ASSETS}/{name}.js" for name in _LOADED]
         config.use_directory_urls = False
         return config
 
