@@ -9,6 +9,8 @@ PROBLEMS = "problems.html"
 LANGUAGE = "language.html"
 RULES = "rules.html"
 ABOUT = "about.html"
+SCREENS = "screens/index.html"
+PRINT = "print/index.html"
 ASSETS = "assets/stepfield"
 
 

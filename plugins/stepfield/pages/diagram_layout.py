@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from .diagram_routes import Route, Routing
 from .diagram_rows import Placed
@@ -30,28 +30,32 @@ class Content:
     """The answer that repeats, as a label; empty where none does."""
     warns: bool
     shared_part: bool
+    joins: str
+    """What stands in a box of its own in the lane of a helper."""
 
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """One line of text; ``anchor`` is start, middle or end."""
+    """One line of text; ``anchor`` is start, middle or end. ``step`` is the step (by number) whose box it stands in."""
 
     x: float
     y: float
     text: str
     look: str
     anchor: str = "start"
+    step: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """A closed shape: kind terminal, process, part, decision, head or sign, in its box."""
+    """A closed shape: kind terminal, process, part, decision, head or sign, in its box; ``step`` is whose it is."""
 
     kind: str
     x: float
     y: float
     width: float
     height: float
+    step: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,13 +69,14 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A finished diagram, as data."""
+    """A finished diagram, as data. At the heights ``cuts`` it may be cut in two without cutting a box."""
 
     width: float
     height: float
     shapes: tuple[Shape, ...]
     lines: tuple[Line, ...]
     words: tuple[Words, ...]
+    cuts: tuple[float, ...] = ()
 
 
 def _runs(lanes: Sequence[int]) -> list[tuple[int, int]]:
@@ -98,7 +103,7 @@ class Box:
         self.left, self.right = self.runs[0][0], self.runs[-1][1]
         self.body = next((run for run in self.runs if run[0] <= lefts[content.lane] < run[1]), self.runs[0])
         room = self.body[1] - self.body[0] - NUMBER_ROOM - PAD - (SIGN_ROOM if content.warns else 0)
-        self.conditions = wrapped(f"Only if {content.only_if}", room, SMALL, 2) if content.only_if else ()
+        self.conditions = wrapped(content.only_if, room, SMALL, 2) if content.only_if else ()
         self.lines = wrapped(content.text, room, SIZE, 4)
         self.rect = max(42.0, 2 * PAD + LEADING * (len(self.conditions) + len(self.lines)))
         self.height = self.rect + (GAP - 8 + DIAMOND if content.question is not None else 0)
@@ -138,28 +143,24 @@ class Box:
 
 
 class Layout:
-    """Columns, rows and boxes of one phase."""
+    """Columns, rows and boxes of one phase. ``room`` tells for how many tracks a gutter is wide, if not for its own."""
 
     def __init__(
-        self, lanes: Sequence[str], placed: Sequence[Placed], contents: Mapping[int, Content], routing: Routing
+        self,
+        lanes: Sequence[str],
+        placed: Sequence[Placed],
+        contents: Mapping[int, Content],
+        routing: Routing,
+        room: Mapping[int, int] | None = None,
     ) -> None:
         self.lanes, self.routing = lanes, routing
-        self.lefts, self.width = self._columns()
+        self.room = room if room is not None else room_for([routing])
+        self.lefts, self.width = columns(len(lanes), self.room)
         self.boxes = {at.step: Box(at, contents[at.step], self.lefts) for at in placed}
-
-    def _columns(self) -> tuple[list[float], float]:
-        lefts, x = [], 0.0
-        for lane in range(len(self.lanes)):
-            x += self.gutter_width(lane)
-            lefts.append(x)
-            x += BOX
-        return lefts, x + self.gutter_width(len(self.lanes))
 
     def gutter_width(self, gutter: int) -> float:
         """How wide a gutter must be for its tracks."""
-        _, count = self.routing.gutters.get(gutter, ({}, 0))
-        outer = gutter in (0, len(self.lanes))
-        return (MARGIN if outer else 2 * MARGIN) + TRACK * count + (8 if count else 0)
+        return _gutter_width(gutter, len(self.lanes), self.room)
 
     def track_x(self, gutter: int, group: object) -> float:
         """The place of a track in its gutter."""
@@ -180,6 +181,10 @@ class Layout:
                 box.top = top
             top += max(box.height for box in rows[row])
         return top
+
+    def cuts(self) -> tuple[float, ...]:
+        """Heights between two rows, below the labels of the upper one and above the lines that run across."""
+        return tuple(top + 7 for row, top in sorted(self.gap_tops.items()) if row)
 
     def centre(self, lane: int) -> float:
         """The middle of a lane."""
@@ -205,6 +210,30 @@ class Layout:
         return Line((start, (x, start[1]), (x, gap), (inner, gap), (inner, y), end), look)
 
 
+def columns(lanes: int, room: Mapping[int, int]) -> tuple[list[float], float]:
+    """The left edges of so many lanes, with gutters wide enough for their tracks; and how wide all is."""
+    lefts, x = [], 0.0
+    for lane in range(lanes):
+        x += _gutter_width(lane, lanes, room)
+        lefts.append(x)
+        x += BOX
+    return lefts, x + _gutter_width(lanes, lanes, room)
+
+
+def _gutter_width(gutter: int, lanes: int, room: Mapping[int, int]) -> float:
+    count = room.get(gutter, 0)
+    return (MARGIN if gutter in (0, lanes) else 2 * MARGIN) + TRACK * count + (8 if count else 0)
+
+
+def room_for(routings: Iterable[Routing]) -> dict[int, int]:
+    """How many tracks each gutter needs so that all of these routings find room in it."""
+    room: dict[int, int] = {}
+    for routing in routings:
+        for gutter, (_, count) in routing.gutters.items():
+            room[gutter] = max(count, room.get(gutter, 0))
+    return room
+
+
 def box_parts(box: Box) -> tuple[list[Shape], list[Line], list[Words]]:
     """The shapes, lines and words of one step's box."""
     content, (left, right) = box.content, box.body
@@ -227,10 +256,15 @@ def box_parts(box: Box) -> tuple[list[Shape], list[Line], list[Words]]:
         y += LEADING
     if content.warns:
         shapes.append(Shape("sign", right - SIGN_ROOM + 2, box.top + 5, 19, 17))
-    words += [Words(one + NUMBER_ROOM, box.top + PAD + 11, "takes part", "only") for one, _ in box.runs if one != left]
+    words += [
+        Words(one + NUMBER_ROOM, box.top + PAD + 11, fitted(content.joins, BOX - NUMBER_ROOM - PAD, SMALL), "only")
+        for one, _ in box.runs
+        if one != left
+    ]
     if content.question is not None:
         _question(box, content.question, shapes, lines, words)
-    return shapes, lines, words
+    step = box.at.step
+    return [replace(one, step=step) for one in shapes], lines, [replace(one, step=step) for one in words]
 
 
 def _question(box: Box, question: str, shapes: list[Shape], lines: list[Line], words: list[Words]) -> None:

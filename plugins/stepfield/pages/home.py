@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 
-from .addresses import PROBLEMS, Links, part_page, role_page, team_page
+from .addresses import PRINT, PROBLEMS, SCREENS, Links, part_page, role_page, team_page
 from .frame import standing_of
 from .reading import Reading
+from .speech import Speech
 from .views import Link, Standing
 
 
@@ -29,6 +30,9 @@ class ProtocolCard:
     purpose: str
     standing: Standing
     parts: tuple[Link, ...]
+    steps: int
+    own: int | None
+    """How many of the steps the role takes part in, on the page of a role."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +72,17 @@ def _card(reading: Reading, links: Links, role: str | None) -> ProtocolCard:
         purpose=protocol.purpose,
         standing=standing_of(protocol, reading.facts.today),
         parts=tuple(Link(reading.role(one), links.to(part_page(protocol.id, one))) for one in reading.roles),
+        steps=len(reading.steps),
+        own=sum(role in reading.people(step) for step in reading.steps) if role is not None else None,
     )
 
 
 def missing(unreadable: Sequence[str], page: str) -> tuple[Missing, ...]:
     """The protocols that can't be shown."""
     return tuple(Missing(name, Links(page).to(PROBLEMS)) for name in unreadable)
+
+
+def ways(documents: Set[str], page: str, speech: Speech) -> tuple[Link, ...]:
+    """The lists of what stands beside the pages, on the wall or on paper; those that the site has."""
+    known = ((SCREENS, speech.say("Wall screens")), (PRINT, speech.say("Cards and sheets to print")))
+    return tuple(Link(text, Links(page).to(address)) for address, text in known if address in documents)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -12,18 +12,17 @@ from ..checks.words import sentence
 from ..language.schemas import KINDS, SHARED, schema
 from ..reports import checked_of, covered
 from .addresses import ABOUT, ASSETS, HOME, LANGUAGE, PROBLEMS, RULES, Links, part_page, role_page, team_page
-from .diagram import phase_picture
-from .diagram_svg import svg
 from .fields import reference
 from .frame import Frame, Framing
-from .home import missing, protocol_cards, role_cards
+from .home import missing, protocol_cards, role_cards, ways
 from .problems import counted, problems
 from .prose import blocks
 from .reading import Reading
 from .screens import screens
 from .steps import phase_views
 from .templating import render
-from .views import Link, PhaseView
+from .views import Link
+from .whole import team_values
 
 _BEHIND = (("Problems", PROBLEMS), ("What is checked", ABOUT), ("Rules", RULES), ("Language reference", LANGUAGE))
 """What those who write protocols look for; title and address."""
@@ -76,13 +75,14 @@ class Site:
 
 def build_site(report: Report) -> Site:
     """Draws every page of a checked protocol set. Raises ValueError if two pages would have one address."""
-    pages = tuple(_Maker(report).pages())
+    documents = tuple(_documents(report))
+    pages = tuple(_Maker(report, frozenset(document.address for document in documents)).pages())
     addresses: dict[str, str] = {}
     for page in pages:
         clash = addresses.setdefault(page.address.casefold(), page.title)
         if clash is not page.title:
             raise ValueError(f"two pages would be {page.address}: {clash!r} and {page.title!r}")
-    return Site(pages, (*assets(), *_documents(report)))
+    return Site(pages, (*assets(), *documents))
 
 
 def _documents(report: Report) -> Iterator[Asset]:
@@ -97,8 +97,8 @@ def assets() -> tuple[Asset, ...]:
 
 
 class _Maker:
-    def __init__(self, report: Report) -> None:
-        self.report, self.facts = report, report.facts
+    def __init__(self, report: Report, documents: Set[str]) -> None:
+        self.report, self.facts, self.documents = report, report.facts, documents
         self.framing = Framing(report)
         self.readings = {one.protocol.id: Reading(one, report.facts) for one in report.facts.examined}
         self.rules: tuple[Rule, ...] = all_rules()
@@ -129,12 +129,13 @@ class _Maker:
             "roles": role_cards(self.all, HOME),
             "protocols": protocol_cards(self.all, HOME),
             "missing": missing(self.facts.protocol_set.unreadable, HOME),
+            "ways": ways(self.documents, HOME, frame.speech),
             "counts": counted(self.report),
             "to_problems": Links(HOME).to(PROBLEMS),
             "behind": tuple(Link(text, Links(HOME).to(page)) for text, page in _BEHIND),
         }
         headings = (("Who are you?", "choose_role"), ("Protocols", "choose_protocol"))
-        return _page("home", HOME, "Home", frame, values, headings, title_shown=frame.clinic)
+        return _page("home", HOME, "Home", frame, values, headings, weight=0.2, title_shown=frame.clinic)
 
     def role(self, role: str, title: str) -> Page:
         address = role_page(role)
@@ -147,27 +148,9 @@ class _Maker:
         address = team_page(protocol.id)
         links = Links(address)
         frame = self.framing.of_protocol(address, protocol, (Link("Home", links.to(HOME)),))
-        phases = tuple(
-            replace(phase, picture=self.picture(reading, phase)) for phase in phase_views(reading, links, None)
-        )
-        values = {
-            "protocol": protocol,
-            "phases": phases,
-            "parts": tuple(Link(reading.role(role), links.to(part_page(protocol.id, role))) for role in reading.roles),
-            "choices": protocol.choices,
-        }
-        headings = tuple((phase.title, phase.anchor) for phase in phases)
+        values = team_values(reading, links)
+        headings = tuple((phase.title, f"{phase.id}_phase") for phase in protocol.phases)
         return _page("team", address, protocol.title.value, frame, values, headings, written_in=protocol.path)
-
-    def picture(self, reading: Reading, phase: PhaseView) -> str | None:
-        """The diagram of a phase, or None where its order can't be drawn."""
-        found = phase_picture(reading, phase.number - 1, reading.roles)
-        if found is None:
-            return None
-        lanes = ", ".join(reading.role(role) for role in reading.roles)
-        title = f"Phase {phase.number}: {phase.title}"
-        text = f"{len(phase.steps)} steps in the lanes {lanes}. The table below says the same in words."
-        return svg(found, f"picture_{phase.number}", title, text)
 
     def part(self, reading: Reading, role: str) -> Page:
         protocol = reading.protocol

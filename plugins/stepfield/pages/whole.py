@@ -1,0 +1,150 @@
+"""What the whole-team page shows: the picture, who does what when, and where people must meet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ..asepsis import bits
+from ..language.model import Kind, Step
+from .addresses import Links, part_page
+from .diagram import Band, Whole, whole_picture
+from .diagram_whole import whole_svg, window_svg, windows
+from .meeting import meetings
+from .reading import Reading
+from .steps import phase_views
+from .views import Link, PhaseView, StepView
+from .words import opening, split
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What must be how free of germs when the step begins; ``level`` chooses the sign."""
+
+    thing: str
+    level: str
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of the table; ``after`` are the steps directly before, where no sentence of the step tells of them.
+
+    ``words`` is what the row's other cells say of the step, for the search.
+    """
+
+    step: StepView
+    after: tuple[Link, ...]
+    things: tuple[str, ...]
+    needs: tuple[Need, ...]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class TeamPhase:
+    """One phase with its rows, and its pictures: each small enough for a sheet of paper."""
+
+    view: PhaseView
+    rows: tuple[Row, ...]
+    pictures: tuple[str, ...]
+
+
+def team_values(reading: Reading, links: Links) -> dict[str, object]:
+    """What the template of the whole-team page asks for."""
+    protocol = reading.protocol
+    whole = whole_picture(reading, reading.roles)
+    views = phase_views(reading, links, None)
+    order = reading.examined.order
+    ancestors = order.ancestors() if not order.loops else ()
+    phases = tuple(
+        TeamPhase(
+            view,
+            tuple(_row(reading, step, ancestors) for step in view.steps),
+            _pictures(reading, whole, view.number - 1),
+        )
+        for view in views
+    )
+    return {
+        "protocol": protocol,
+        "phases": phases,
+        "whole": _svg(reading, whole) if whole is not None else None,
+        "width": round(whole.width) if whole is not None else 0,
+        "meetings": meetings(reading, links),
+        "parts": tuple(Link(reading.role(role), links.to(part_page(protocol.id, role))) for role in reading.roles),
+        "choices": protocol.choices,
+    }
+
+
+def _row(reading: Reading, view: StepView, ancestors: tuple[int, ...]) -> Row:
+    step = reading.steps[view.number - 1]
+    things = tuple(_things(reading, step))
+    needs = tuple(Need(reading.thing(need.subject.value), need.level.word) for need in step.needs)
+    words = [view.owner, *view.helpers, *view.only_if, *view.requires, *things]
+    words += [f"{need.thing} {need.level}" for need in needs]
+    return Row(view, _after(reading, view, ancestors), things, needs, "; ".join(dict.fromkeys(words)))
+
+
+def _things(reading: Reading, step: Step) -> Iterator[str]:
+    """What is handled, each once: no part of a person, and nothing the needs name anyway."""
+    names = [name.value for effect in step.effects for name in (effect.thing, effect.target) if name is not None]
+    for name in dict.fromkeys(names):
+        subject = reading.protocol.subjects.get(name)
+        if subject is not None and subject.kind is not Kind.PERSON:
+            yield subject.title
+
+
+def _after(reading: Reading, view: StepView, ancestors: tuple[int, ...]) -> tuple[Link, ...]:
+    order, number = reading.examined.order, view.number - 1
+    if not ancestors:
+        return ()
+    before = [other for other in bits(order.before[number]) if order.phase_of[other] == order.phase_of[number]]
+    near = [other for other in before if not any(ancestors[between] >> other & 1 for between in before)]
+    told = {wait.number for wait in view.waits}
+    return tuple(
+        Link(str(other + 1), f"#{reading.steps[other].id.value}")
+        for other in near
+        if other + 1 not in told and reading.anchor(other) is not None
+    )
+
+
+def _svg(reading: Reading, whole: Whole) -> str:
+    say = reading.speech.say
+    steps = reading.speech.count("%(number)s step", "%(number)s steps", len(reading.steps))
+    lanes = ", ".join(reading.role(role) for role in reading.roles)
+    return whole_svg(
+        whole,
+        say("The whole protocol in one picture: %(title)s", title=reading.protocol.title.value),
+        say("%(steps)s in the lanes %(lanes)s. The table below says the same in words.", steps=steps, lanes=lanes),
+        lambda number, title: say("Phase %(number)s: %(title)s", number=number, title=title),
+        lambda number: _node(reading, number),
+        say("This phase has no picture: its steps wait for each other, or nobody does them."),
+    )
+
+
+def _node(reading: Reading, number: int) -> tuple[str, str]:
+    """Where a step's box leads on the same page, and what it is called."""
+    step = reading.steps[number]
+    who = ", ".join(reading.role(role) for role in reading.people(step))
+    do = opening(split(step.do.value)[0], 160)
+    label = reading.speech.say("Step %(number)s, %(who)s: %(text)s", number=number + 1, who=who, text=do)
+    return f"#{step.id.value}", label
+
+
+def _pictures(reading: Reading, whole: Whole | None, phase: int) -> tuple[str, ...]:
+    if whole is None:
+        return ()
+    band: Band = whole.bands[phase]
+    found = windows(band, whole.width)
+    return tuple(
+        window_svg(whole, band, window, _label(reading, band, part, len(found)))
+        for part, window in enumerate(found, start=1)
+    )
+
+
+def _label(reading: Reading, band: Band, part: int, parts: int) -> str:
+    say = reading.speech.say
+    if parts == 1:
+        return say("Picture of phase %(number)s. The table below says the same in words.", number=band.number)
+    return say(
+        "Picture of phase %(number)s, part %(part)s of %(parts)s. The table below says the same in words.",
+        number=band.number, part=part, parts=parts,
+    )  # fmt: skip
