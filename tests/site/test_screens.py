@@ -175,6 +175,17 @@ def test_splitting_loses_nothing_and_fills_no_screenful_too_far() -> None:
         assert sorted(filled) == list(range(len(found.words)))
 
 
+def test_lines_are_counted_as_they_are_filled() -> None:
+    chance = random.Random(11)  # noqa: S311 - the same paragraphs every time
+    for _ in range(300):
+        for paragraph in some_card(chance).paragraphs:
+            room = chance.uniform(8, 40)
+            parts, lines = paragraph.parted(room, 0.0, at_least=True), 1
+            while parts is not None:
+                parts, lines = parts[1].parted(room, 0.0, at_least=True), lines + 1
+            assert paragraph.lines(room) == lines
+
+
 def test_a_screenful_stays_as_long_as_slow_readers_need() -> None:
     """60 words take 20.6 s at 175 words a minute, the lower end of what most adults read (Brysbaert 2019)."""
     card = Card((Paragraph("do", " ".join(["word"] * 60)),), "x")

@@ -20,6 +20,7 @@ _INSET = {"warn": 0.7, "wait": 0.5, "ask": 0.5}
 """Room that a paragraph's own edge takes from its width, by kind."""
 _AROUND = {"warn": 0.5, "ask": 0.2}
 _GAP = 0.12
+_BLANK = width(" ", 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +46,8 @@ class Paragraph:
     def words(self) -> int:
         """How many words there are to read; a sign is one, and so is every letter of a script that has no blanks."""
         said = f"{self.lead} {self.text} {self.mark}"
-        return len(said.split()) + len(self.signs) + sum(1 for letter in said if ord(letter) >= 0x2E80)
+        dense = 0 if said.isascii() else sum(1 for letter in said if ord(letter) >= 0x2E80)
+        return len(said.split()) + len(self.signs) + dense
 
     @property
     def runs(self) -> tuple[tuple[bool, str], ...]:
@@ -62,11 +64,14 @@ class Paragraph:
 
     def lines(self, room: float) -> int:
         """How many lines it takes in a column, its gutter included."""
-        return len(_broken(self, room))
+        return _counted(self.lead, self.text, self._column(room), self.size)
 
     def height(self, room: float) -> float:
         """How high it is in a column, with the gap below."""
         return self.of_lines(self.lines(room))
+
+    def _column(self, room: float) -> float:
+        return room - GUTTER - _INSET.get(self.kind, 0.0)
 
     def of_lines(self, lines: int) -> float:
         """How high it is with so many lines."""
@@ -77,7 +82,7 @@ class Paragraph:
 
         None if not one line fits or nothing is left over.
         """
-        lines = _broken(self, room)
+        lines = _filled(_marked(self.lead, self.text), self._column(room), self.size)
         fit = 1 if at_least else 0
         while fit < len(lines) and self.of_lines(fit + 1) <= height:
             fit += 1
@@ -95,12 +100,26 @@ Word = tuple[str, bool]
 
 def lines_of(text: str, room: float, size: float, *, bold: bool = False) -> int:
     """How many lines a text takes in a column without gutter."""
-    return len(_filled([(word, bold) for word in text.split()], room, size))
+    return _counted(text if bold else "", "" if bold else text, room, size)
 
 
-def _broken(paragraph: Paragraph, room: float) -> list[list[Word]]:
-    words = [(word, True) for word in paragraph.lead.split()] + [(word, False) for word in paragraph.text.split()]
-    return _filled(words, room - GUTTER - _INSET.get(paragraph.kind, 0.0), paragraph.size)
+@lru_cache(maxsize=32768)
+def _counted(lead: str, text: str, room: float, size: float) -> int:
+    """How many lines ``_filled`` would make. Roles and days share many texts, and each is asked for several times."""
+    left, lines = room, 1
+    for word, bold in _marked(lead, text):
+        wide = _wide(word) * size * (BOLD if bold else 1.0)
+        if wide > room:
+            return len(_filled(_marked(lead, text), room, size))
+        if wide > left and left < room:
+            lines += 1
+            left = room
+        left -= wide + _BLANK * size * BOLD
+    return lines
+
+
+def _marked(lead: str, text: str) -> list[Word]:
+    return [(word, True) for word in lead.split()] + [(word, False) for word in text.split()]
 
 
 def _filled(words: Sequence[Word], room: float, size: float) -> list[list[Word]]:
@@ -114,7 +133,7 @@ def _filled(words: Sequence[Word], room: float, size: float) -> list[list[Word]]
                 lines.append([])
                 left = room
             lines[-1].append((piece, bold))
-            left -= wide + _wide(" ") * size * BOLD
+            left -= wide + _BLANK * size * BOLD
     return lines
 
 
