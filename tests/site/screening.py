@@ -75,7 +75,7 @@ def small_report(
     )
 
 
-def hard_report() -> Report:
+def hard_report(language: str = "en") -> Report:
     """A draft that is hard to show: broken, with long steps and titles, and a role that does nothing."""
     protocol = sample(title="Release of the tunnel at the wrist " * 9, team=["surgeon", "scrub", "circulating", "idle"])
     steps = protocol["phases"][0]["steps"]
@@ -85,7 +85,11 @@ def hard_report() -> Report:
     steps[4]["do"] = "اِغسل يديك بالماء والصابون قبل أن تلمس أي شيء آخر في الغرفة"
     steps[6]["cautions"] = [{"kind": kind, "text": LONG} for kind in ("fire", "splash", "sharps")]
     protocol["phases"][1]["title"] = "Operate with great care and in good light " * 4
-    clinic = {**CLINIC, "roles": {**CLINIC["roles"], "idle": {"title": "Somebody who only looks on from the corner"}}}
+    clinic = {
+        **CLINIC,
+        "language": language,
+        "roles": {**CLINIC["roles"], "idle": {"title": "Somebody who only looks on from the corner"}},
+    }
     days = {"monday": {"title": "Monday", "cases": [{"protocol": "wrist"}, {"protocol": "gone"}]}}
     viewing = {"distance": "4.4 m", "width": 1920, "height": 1080, "diagonal": "1.1 m"}
     return small_report(

@@ -133,6 +133,12 @@ def test_errors_and_drafts_are_marked_on_every_screenful(hard: dict[str, str]) -
         assert "Version 0.3.0, draft" in section
 
 
+def test_a_step_of_several_sentences_says_that_there_is_more() -> None:
+    page = pages(small_report())["screens/protocols/wrist/circulating.html"]
+    assert "Wipe the trolley. …" in page
+    assert "Let it dry" not in page
+
+
 def test_a_role_that_does_nothing_has_a_screen_that_says_so(hard: dict[str, str]) -> None:
     assert "this protocol has no step for this role" in hard["screens/protocols/wrist/idle.html"]
 

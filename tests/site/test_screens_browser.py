@@ -37,6 +37,11 @@ def hard(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write(tmp_path_factory.mktemp("hard"), hard_report())
 
 
+@pytest.fixture(scope="module")
+def from_the_right(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return write(tmp_path_factory.mktemp("right"), hard_report("ar"))
+
+
 @pytest.fixture
 def small(tmp_path: Path) -> Path:
     return write(tmp_path, small_report(days=DAYS))
@@ -80,6 +85,9 @@ for (let n = 0; n < count; n++) {
       const r = e.getBoundingClientRect();
       if (r.left < 0 || r.right > innerWidth || r.top < box.top - 1 || r.bottom > box.bottom + 1)
         out.push(n + ': ' + e.className + ' ' + e.textContent.slice(0, 40) + ' outside');
+      const sign = e.matches('.w-mark, .w-sign') && e.closest('.w-gutter');
+      const text = sign && sign.parentElement.querySelector('p').getBoundingClientRect();
+      if (text && r.left < text.right - 1 && r.right > text.left + 1) out.push(n + ': a sign on the text');
       if (e.scrollWidth > e.clientWidth + 1 && e.tagName === 'P') out.push(n + ': wide ' + e.textContent.slice(0, 40));
     }
   }
@@ -108,12 +116,13 @@ return [out, least, small, Math.min(...buttons.map(r => Math.min(r.width, r.heig
 
 @pytest.mark.parametrize("size", SIZES)
 def test_every_screenful_fits_and_can_be_read_from_where_it_is_read(
-    chromium: Browser, demo: Path, hard: Path, size: str
+    chromium: Browser, demo: Path, hard: Path, from_the_right: Path, size: str
 ) -> None:
     """Angles are worked out afresh: arc = 3437.75 · height / distance. The demonstration is read from 3 m on 1.4 m."""
     chromium.resize(*SIZES[size])
     screens = [(page, 3.0, 1.4) for page in sorted(demo.rglob("*.html"))]
     screens += [(page, 4.4, 1.1) for page in sorted(hard.rglob("*.html"))]
+    screens += [(from_the_right / SCREEN, 4.4, 1.1)]
     checked = 0
     for page, distance, diagonal in screens:
         if page.name == "index.html":

@@ -195,9 +195,7 @@ class _Maker:
             "is-confirmed": say("Built %(day)s. Confirmed %(time)s.", day=built, time="{time}"),
             "is-unconfirmed": say("Built %(day)s. Not confirmed yet.", day=built),
             "is-since": say("Built %(day)s. Not confirmed since %(time)s.", day=built, time="{time}"),
-            "is-stale": say(
-                "May be out of date: not confirmed since %(time)s. Ask before you rely on it.", time="{time}"
-            ),
+            "is-stale": say("May be out of date: not confirmed since %(time)s.", time="{time}"),
             "is-gone": say("Out of date: no longer published."),
             "is-changing": say("Out of date: a new version is coming."),
             "is-misfit": say("Not made for this shape of screen: scroll to read all."),

@@ -50,7 +50,8 @@ def _said(reading: Reading, step: Step, view: StepView, role: str, picked: Mappi
     if view.before is not None:
         yield _hands(view.before, view.after, speech)
     who = "" if view.is_own else view.owner
-    yield Paragraph("do", view.do, lead=f"{who}:" if who else "", mark=str(view.number))
+    do = f"{view.do} …" if view.more else view.do  # the rest stands on the page of the role
+    yield Paragraph("do", do, lead=f"{who}:" if who else "", mark=str(view.number))
     others = [name for name in view.helpers if name != role]
     if others:
         yield Paragraph("note", speech.say("Together with: %(names)s", names=", ".join(others)))
@@ -61,16 +62,15 @@ def _said(reading: Reading, step: Step, view: StepView, role: str, picked: Mappi
 
 
 def _hands(before: Hands, after: Hands | None, speech: Speech) -> Paragraph:
-    if after is None or after == before:
-        said = before.words
-    else:
-        signs = " ".join(SIGN + name for name in _signs(after))
-        said = speech.say("%(before)s, then %(after)s", before=before.words, after=f"{signs} {after.words}")
-    return Paragraph("hands", said, lead=speech.say("Hands:"), signs=_signs(before))
+    said = _state(before)
+    if after is not None and after != before:
+        then = f"{SIGN}{after.level.word} {_state(after)}"
+        said = speech.say("%(before)s, then %(after)s", before=said, after=then)
+    return Paragraph("hands", said, lead=speech.say("Hands:"), signs=(before.level.word,))
 
 
-def _signs(hands: Hands) -> tuple[str, ...]:
-    return (hands.level.word, *(("drop",) if hands.soiled != "no" else ()))
+def _state(hands: Hands) -> str:
+    return hands.words if hands.soiled == "no" else f"{SIGN}drop {hands.words}"
 
 
 def _wait(wait: WaitView, speech: Speech) -> str:
