@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import gc
 import os
 import re
 import sys
@@ -13,13 +14,15 @@ from typing import TYPE_CHECKING
 import click
 
 from . import __version__
+from .command_lsp import lsp
 from .command_new import new
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from .checks import Report
-    from .language import ProtocolSet
+    from .kept import Shelf
+    from .language import ProtocolSet, Taken
 
 
 class Day(click.ParamType[datetime.date]):
@@ -54,9 +57,12 @@ class Asked:
 @click.version_option(__version__, prog_name="stepfield")
 def main() -> None:
     """Prove that protocols keep asepsis in every order the team could do the steps in."""
+    # Nearly all that is read and proved is used to the end: looking for garbage often costs much and finds little.
+    gc.set_threshold(100_000)
 
 
 main.add_command(new)
+main.add_command(lsp)
 
 
 @main.command(short_help="Check protocol sets, or single files of them.")
@@ -106,8 +112,6 @@ def check(  # noqa: PLR0913, PLR0917 - an argument for each option
     Ends with 0 if no finding is an error, 1 if one is, and 2 if it was called wrongly or there was nothing to check.
     """
     from .kept import Kept, Shelf, key_of, usual_folder
-    from .language import content_of
-    from .reports import as_form
 
     day = today or datetime.date.today()  # noqa: DTZ011 - the day where the clinic is
     sets = _asked(paths or (Path("protocols"),))
@@ -117,17 +121,22 @@ def check(  # noqa: PLR0913, PLR0917 - an argument for each option
         raise click.UsageError(f"--fix asks questions; with --format {form}, name the mends with --pick.")
 
     def load() -> list[Report]:
-        return [_report(asked, day, max_states) for asked in sets]
+        return [_report(asked, _taken(asked), day, max_states) for asked in sets]
 
     if fix:
         _fix(sets, picks, load, max_states)
     colour = form == "text" and output is None and _wants_colour()
     shelf = Shelf(None if no_cache else usual_folder())
     asked = repr((sets, form, colour, day, max_states))
-    key = key_of(asked, *(content_of(one.folder) for one in sets))
+    taken = [_taken(one, narrow=True) for one in sets]
+    key = key_of(asked, *(one.content() for one in taken))
     kept = shelf.find(key)
     if kept is None:
-        reports = load()
+        from .reports import as_form
+
+        # A form that lists every protocol, found at fault or not, needs every one of them read.
+        known = None if form == "junit" else shelf
+        reports = [_report(one, files, day, max_states, known) for one, files in zip(sets, taken, strict=True)]
         text = as_form(form, reports, colour=colour)
         kept = Kept(text, any(report.failed for report in reports))
         shelf.keep(key, kept)
@@ -258,21 +267,42 @@ def _set_of(file: Path) -> Path | None:
     return folder
 
 
-def _report(asked: Asked, today: datetime.date, max_states: int | None) -> Report:
+def _taken(asked: Asked, *, narrow: bool = False) -> Taken:
+    """The files of a set; with ``narrow`` no more than what decides what is told of the single files asked for."""
+    from .language import take_in
+    from .language.files import place_of
+
+    names = {file.name for file in asked.files}
+    beside = all(file.parent.resolve() == asked.folder.resolve() for file in asked.files)
+    alone = beside and all(place_of(name, "").kind == "protocol" for name in names)
+    # The lists of the days name protocols: whether these are there is told with every file.
+    narrow = narrow and alone and not asked.whole and not os.path.lexists(asked.folder / "screens.yaml")
+    return take_in(asked.folder, only=names if narrow else None)
+
+
+def _report(
+    asked: Asked, taken: Taken, today: datetime.date, max_states: int | None, shelf: Shelf | None = None
+) -> Report:
+    """The report on a set or on single files of it; with a shelf, what is known to have passed is not judged anew."""
     from .asepsis import DEFAULT_LIMIT
     from .checks import check_set, with_mends
-    from .language import read_set
+    from .language import set_of
 
     limit = DEFAULT_LIMIT if max_states is None else max_states
-    whole = read_set(asked.folder)
-    if asked.whole:
-        report = check_set(whole, today, limit=limit)
-    else:
+    if not asked.whole:
         from .reports.choosing import only_findings, only_protocols
 
+        whole = set_of(taken)
         paths = _paths(asked, whole)
         report = only_findings(check_set(only_protocols(whole, paths), today, limit=limit), whole, paths)
-    if not (whole.protocols or whole.unreadable or report.failed):
+    elif shelf is None:
+        report = check_set(whole := set_of(taken), today, limit=limit)
+    else:
+        from .earlier import report_of
+
+        report = report_of(taken, shelf, today, limit)
+        whole = report.facts.protocol_set
+    if not (whole.protocols or whole.unreadable or whole.passed or report.failed):
         raise click.UsageError(f"There is no protocol in {asked.folder}.")
     return with_mends(report, limit)
 

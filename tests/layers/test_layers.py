@@ -13,10 +13,12 @@ PACKAGE = Path(__file__).parents[2] / "plugins" / "stepfield"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 LIBRARIES = {
     "command.py": {"click"},
+    "command_lsp.py": {"click"},
     "command_new.py": {"click"},
     "mkdocs.py": {"mkdocs"},
     "language/schemas.py": {"jsonschema", "jsonschema_rs"},
     "language/yaml_reader.py": {"yaml"},
+    "lsp/server.py": {"lsprotocol", "pygls"},
     "pages/qr.py": {"segno"},
     "pages/speech.py": {"babel"},
     "pages/templating.py": {"jinja2"},

@@ -65,6 +65,11 @@ def ask_breach(protocol_set: ProtocolSet, protocol: str, subject: str, at: str, 
     return asked.answer(result, result.complete)
 
 
+def explored_of(protocol_set: ProtocolSet, protocol: str, limit: int = ASK_LIMIT) -> Exploration:
+    """Every order of a protocol, tried once, up to so many states. Raises QuestionError where it can't be explored."""
+    return _Asked(protocol_set, protocol, limit).explored
+
+
 class _Asked:
     """One protocol of a set, ready for questions."""
 
