@@ -104,7 +104,8 @@ class Telling:
                 if lost
                 else self.speech.say("There is no protocol “%(name)s”. Its steps are not shown.", name=name)
             )
-            return Card((Paragraph("warn", said, signs=("warning",), mark=mark),), label)
+            warns = Paragraph("warn", said, signs=("warning",))
+            return Card((Paragraph("do", name, mark=mark), warns), label)
         settled = known_choices(case, reading.protocol.choices)
         told = [Paragraph("do", reading.protocol.title.value, mark=mark)]
         told += [Paragraph("note", text) for text in _settled(reading.protocol.choices, dict(settled), self.speech)]
