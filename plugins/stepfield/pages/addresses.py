@@ -19,6 +19,11 @@ def team_page(protocol: str) -> str:
     return f"protocols/{protocol}.html"
 
 
+def picture_page(protocol: str) -> str:
+    """The page of a whole protocol's picture, where that is too heavy for the page itself; no role can be called so."""
+    return f"protocols/{protocol}/whole_picture.html"
+
+
 def part_page(protocol: str, role: str) -> str:
     """The page of one role's part in a protocol."""
     return f"protocols/{protocol}/{role}.html"

@@ -5,7 +5,7 @@ The windows draw nothing anew, they show what the whole has drawn; so a page car
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from .diagram import Band, Whole
@@ -32,10 +32,10 @@ class Node:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """Lines, their heads, shapes and words, ready to be written; ``nodes`` in the order of the steps."""
+    """Lines and their heads (one path of each look), shapes, words; ``nodes`` in the order of the steps."""
 
-    lines: tuple[Drawn, ...]
-    heads: tuple[Drawn, ...]
+    lines: tuple[tuple[str, str], ...]
+    heads: tuple[tuple[str, str], ...]
     shapes: tuple[Drawn, ...]
     words: tuple[tuple[str, str, Words], ...]
     nodes: tuple[Node, ...]
@@ -118,12 +118,20 @@ def window_svg(whole: Whole, band: Band, window: tuple[float, float], label: str
 def drawing(picture: Picture, link: Callable[[int], tuple[str, str]]) -> Drawing:
     """A picture taken apart: what belongs to a step goes into its node, the rest lies under the nodes."""
     return Drawing(
-        lines=tuple(Drawn(line.look, path(line.points)) for line in picture.lines),
-        heads=tuple(Drawn(line.look, arrow(line)) for line in picture.lines if line.arrow and len(line.points) > 1),
+        lines=_joined((line.look, path(line.points)) for line in picture.lines),
+        heads=_joined((line.look, arrow(line)) for line in picture.lines if line.arrow and len(line.points) > 1),
         shapes=tuple(Drawn(shape.kind, outline(shape)) for shape in picture.shapes if shape.step is None),
         words=tuple(_placed(word) for word in picture.words if word.step is None),
         nodes=tuple(_node(*part, *link(step)) for step, part in sorted(_by_step(picture).items())),
     )
+
+
+def _joined(paths: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    """All paths of one look as one, the looks in the order in which they first come."""
+    found: dict[str, list[str]] = {}
+    for look, one in paths:
+        found.setdefault(look, []).append(one)
+    return tuple((look, "".join(ones)) for look, ones in found.items())
 
 
 def _by_step(picture: Picture) -> dict[int, tuple[list[Shape], list[Words]]]:

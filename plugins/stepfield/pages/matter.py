@@ -8,7 +8,7 @@ import re
 
 from .site import Page
 
-_WIDE = ("home", "role", "team", "part")
+_WIDE = ("home", "role", "team", "picture", "part")
 """Kinds of page that need the room of the menu for themselves."""
 
 

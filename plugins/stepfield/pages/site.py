@@ -11,7 +11,19 @@ from ..checks import Report, Rule, Severity, all_rules
 from ..checks.words import sentence
 from ..language.schemas import KINDS, SHARED, schema
 from ..reports import checked_of, covered
-from .addresses import ABOUT, ASSETS, HOME, LANGUAGE, PROBLEMS, RULES, Links, part_page, role_page, team_page
+from .addresses import (
+    ABOUT,
+    ASSETS,
+    HOME,
+    LANGUAGE,
+    PROBLEMS,
+    RULES,
+    Links,
+    part_page,
+    picture_page,
+    role_page,
+    team_page,
+)
 from .fields import reference
 from .frame import Frame, Framing
 from .home import missing, protocol_cards, role_cards, ways
@@ -22,10 +34,12 @@ from .screens import screens
 from .steps import phase_views
 from .templating import render
 from .views import Link
-from .whole import team_values
+from .whole import picture_values, team_values, without_picture
 
 _BEHIND = (("Problems", PROBLEMS), ("What is checked", ABOUT), ("Rules", RULES), ("Language reference", LANGUAGE))
 """What those who write protocols look for; title and address."""
+HEAVY = 260_000
+"""From so many bytes on, a page is lighter without its picture; the theme adds its own to them."""
 _ASSET_FOLDER = Path(__file__).parent / "assets"
 
 
@@ -43,8 +57,8 @@ class Page:
     """One finished page.
 
     ``address`` ends in .html and is relative to the site; ``written_in`` is the file it was drawn from. ``kind`` is
-    home, role, team, part, problems, language, rules or about. ``search_weight`` is how much its hits count beside
-    those of other pages; 0 keeps it out of the search.
+    home, role, team, picture, part, problems, language, rules or about. ``search_weight`` is how much its hits count
+    beside those of other pages; 0 keeps it out of the search.
     """
 
     address: str
@@ -107,7 +121,7 @@ class _Maker:
         """Every page, in the order of the menu."""
         yield self.home()
         for reading in self.readings.values():
-            yield self.team(reading)
+            yield from self.team(reading)
         for card in role_cards(self.all, HOME):
             yield self.role(card.id, card.link.text)
         for reading in self.readings.values():
@@ -143,14 +157,27 @@ class _Maker:
         values = {"protocols": protocol_cards(self.all, address, role)}
         return _page("role", address, title, frame, values, (), in_menu=False, weight=0.0)
 
-    def team(self, reading: Reading) -> Page:
+    def team(self, reading: Reading) -> Iterator[Page]:
+        """The page of the whole team; its picture has a page of its own where both together would be too heavy."""
         protocol = reading.protocol
-        address = team_page(protocol.id)
+        address, title = team_page(protocol.id), protocol.title.value
         links = Links(address)
         frame = self.framing.of_protocol(address, protocol, (Link("Home", links.to(HOME)),))
         values = team_values(reading, links)
         headings = tuple((phase.title, f"{phase.id}_phase") for phase in protocol.phases)
-        return _page("team", address, protocol.title.value, frame, values, headings, written_in=protocol.path)
+        page = _page("team", address, title, frame, values, headings, written_in=protocol.path)
+        if len(page.html.encode()) <= HEAVY:
+            yield page
+            return
+        apart = picture_page(protocol.id)
+        values = without_picture(values, links.to(apart))
+        yield _page("team", address, title, frame, values, headings, written_in=protocol.path)
+        way = (Link("Home", Links(apart).to(HOME)), Link(title, Links(apart).to(address)))
+        frame = self.framing.of_protocol(apart, protocol, way)
+        yield _page(
+            "picture", apart, title, frame, picture_values(reading, Links(apart)), headings, in_menu=False, weight=0.0,
+            written_in=protocol.path,
+        )  # fmt: skip
 
     def part(self, reading: Reading, role: str) -> Page:
         protocol = reading.protocol

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
 
 from ..asepsis import bits
 from ..language.model import Kind, Step
-from .addresses import Links, part_page
+from .addresses import Links, part_page, team_page
 from .diagram import Band, Whole, whole_picture
 from .diagram_whole import whole_svg, window_svg, windows
 from .meeting import meetings
@@ -41,37 +42,54 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class TeamPhase:
-    """One phase with its rows, and its pictures: each small enough for a sheet of paper."""
+    """One phase: its rows, its pictures, each small enough for a sheet of paper, and where its rows are."""
 
     view: PhaseView
     rows: tuple[Row, ...]
     pictures: tuple[str, ...]
+    table: str
 
 
 def team_values(reading: Reading, links: Links) -> dict[str, object]:
-    """What the template of the whole-team page asks for."""
+    """What the template of the whole-team page asks for, its picture included."""
     protocol = reading.protocol
-    whole = whole_picture(reading, reading.roles)
-    views = phase_views(reading, links, None)
+    return {
+        "protocol": protocol,
+        "elsewhere": None,
+        "ordered": not reading.examined.order.loops,
+        "meetings": meetings(reading, links),
+        "parts": tuple(Link(reading.role(role), links.to(part_page(protocol.id, role))) for role in reading.roles),
+        "choices": protocol.choices,
+        **picture_values(reading, links),
+    }
+
+
+def picture_values(reading: Reading, links: Links) -> dict[str, object]:
+    """The phases and the picture, for a page that shows it; None for the picture where nothing can be drawn."""
+    found = whole_picture(reading, reading.roles)
     order = reading.examined.order
     ancestors = order.ancestors() if not order.loops else ()
+    team = team_page(reading.protocol.id)
     phases = tuple(
         TeamPhase(
             view,
             tuple(_row(reading, step, ancestors) for step in view.steps),
-            _pictures(reading, whole, view.number - 1),
+            _pictures(reading, found, view.number - 1),
+            links.to(team, view.anchor),
         )
-        for view in views
+        for view in phase_views(reading, links, None)
     )
     return {
-        "protocol": protocol,
         "phases": phases,
-        "whole": _svg(reading, whole) if whole is not None else None,
-        "width": round(whole.width) if whole is not None else 0,
-        "meetings": meetings(reading, links),
-        "parts": tuple(Link(reading.role(role), links.to(part_page(protocol.id, role))) for role in reading.roles),
-        "choices": protocol.choices,
+        "whole": _svg(reading, found, links) if found is not None else None,
+        "width": round(found.width) if found is not None else 0,
     }
+
+
+def without_picture(values: Mapping[str, Any], elsewhere: str) -> dict[str, object]:
+    """The values of a whole-team page that leads to its picture instead of showing it."""
+    phases = tuple(replace(phase, pictures=()) for phase in values["phases"])
+    return {**values, "phases": phases, "whole": None, "elsewhere": elsewhere}
 
 
 def _row(reading: Reading, view: StepView, ancestors: tuple[int, ...]) -> Row:
@@ -106,27 +124,27 @@ def _after(reading: Reading, view: StepView, ancestors: tuple[int, ...]) -> tupl
     )
 
 
-def _svg(reading: Reading, whole: Whole) -> str:
+def _svg(reading: Reading, whole: Whole, links: Links) -> str:
     say = reading.speech.say
     steps = reading.speech.count("%(number)s step", "%(number)s steps", len(reading.steps))
     lanes = ", ".join(reading.role(role) for role in reading.roles)
     return whole_svg(
         whole,
         say("The whole protocol in one picture: %(title)s", title=reading.protocol.title.value),
-        say("%(steps)s in the lanes %(lanes)s. The table below says the same in words.", steps=steps, lanes=lanes),
+        say("%(steps)s in the lanes %(lanes)s. The table says the same in words.", steps=steps, lanes=lanes),
         lambda number, title: say("Phase %(number)s: %(title)s", number=number, title=title),
-        lambda number: _node(reading, number),
+        lambda number: _node(reading, number, links),
         say("This phase has no picture: its steps wait for each other, or nobody does them."),
     )
 
 
-def _node(reading: Reading, number: int) -> tuple[str, str]:
-    """Where a step's box leads on the same page, and what it is called."""
+def _node(reading: Reading, number: int, links: Links) -> tuple[str, str]:
+    """Where a step's box leads, and what it is called."""
     step = reading.steps[number]
     who = ", ".join(reading.role(role) for role in reading.people(step))
     do = opening(split(step.do.value)[0], 160)
     label = reading.speech.say("Step %(number)s, %(who)s: %(text)s", number=number + 1, who=who, text=do)
-    return f"#{step.id.value}", label
+    return links.to(team_page(reading.protocol.id), step.id.value), label
 
 
 def _pictures(reading: Reading, whole: Whole | None, phase: int) -> tuple[str, ...]:
@@ -143,8 +161,8 @@ def _pictures(reading: Reading, whole: Whole | None, phase: int) -> tuple[str, .
 def _label(reading: Reading, band: Band, part: int, parts: int) -> str:
     say = reading.speech.say
     if parts == 1:
-        return say("Picture of phase %(number)s. The table below says the same in words.", number=band.number)
+        return say("Picture of phase %(number)s. The table says the same in words.", number=band.number)
     return say(
-        "Picture of phase %(number)s, part %(part)s of %(parts)s. The table below says the same in words.",
+        "Picture of phase %(number)s, part %(part)s of %(parts)s. The table says the same in words.",
         number=band.number, part=part, parts=parts,
     )  # fmt: skip

@@ -2,7 +2,7 @@
 // The page is complete without this.
 (function () {
   "use strict";
-  var page = document.querySelector(".sf-page-team");
+  var page = document.querySelector(".sf-page-team, .sf-page-picture");
   if (!page) { return; }
   var narrow = window.matchMedia("(max-width: 44.9375em)");
 
