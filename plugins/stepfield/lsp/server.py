@@ -131,12 +131,13 @@ def make_server() -> ProtocolServer:
                 with server.turn:
                     found[0].write(found[1], content)
 
-    _answers(server)
+    _names(server)
+    _states_and_mends(server)
     return server
 
 
-def _answers(server: ProtocolServer) -> None:
-    """What an editor asks for."""
+def _names(server: ProtocolServer) -> None:
+    """Answers on names: which fit, and where one is declared."""
 
     @server.feature(lsp.TEXT_DOCUMENT_COMPLETION, lsp.CompletionOptions(trigger_characters=[":", "[", "{", ",", " "]))
     def complete(params: lsp.CompletionParams) -> list[lsp.CompletionItem]:
@@ -175,6 +176,10 @@ def _answers(server: ProtocolServer) -> None:
             return None
         place = _range(range_of(span, lines_of(looked.report, span.path)))
         return lsp.Location(server.uri_of(desk, span.path), place)
+
+
+def _states_and_mends(server: ProtocolServer) -> None:
+    """Answers on what a name means at its place, and on what would mend a finding."""
 
     @server.feature(lsp.TEXT_DOCUMENT_HOVER)
     def hover(params: lsp.HoverParams) -> lsp.Hover | None:
