@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from mkdocs.config import config_options as option
 from mkdocs.config.base import Config
 from mkdocs.exceptions import PluginError
-from mkdocs.plugins import BasePlugin, event_priority, get_plugin_logger
+from mkdocs.plugins import BasePlugin, CombinedEvent, event_priority, get_plugin_logger
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.toc import get_toc
 
@@ -20,9 +20,10 @@ from .language import read_set
 from .language.schemas import schema_folder
 from .pages import Page, Site, build_site
 from .pages.addresses import ASSETS
-from .pages.matter import front_matter, source
+from .pages.matter import front_matter, in_menu, source
 from .pages.offline import SHIM, Settings, leaks, loads_from_elsewhere
 from .pages.screens import VERSION, publish
+from .pages.searching import for_search
 
 if TYPE_CHECKING:
     from mkdocs.config.defaults import MkDocsConfig
@@ -50,6 +51,7 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
     def __init__(self) -> None:
         self.site = Site((), ())
         self.pages: dict[str, Page] = {}
+        self.menu: list[str] = []
 
     @event_priority(100)  # before the offline plugin, which fetches its script from the network if it finds none
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
@@ -76,6 +78,7 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         self.tell(report, strict=config.strict)
         self.site = build_site(report)
         self.pages = {source(page): page for page in self.site.pages}
+        self.menu = [source(page) for page in in_menu(self.site)]
 
     def tell(self, report: Report, *, strict: bool) -> None:
         """Logs the findings, so that strict builds count the errors; stops where the settings say so."""
@@ -97,7 +100,7 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         """Adds the pages and what they load. Stops where two pages would have one address."""
         taken = {file.dest_uri.casefold(): file.src_uri for file in files}
         for page in self.site.pages:
-            inclusion = InclusionLevel.INCLUDED if page.in_menu else InclusionLevel.NOT_IN_NAV
+            inclusion = InclusionLevel.INCLUDED if source(page) in self.menu else InclusionLevel.NOT_IN_NAV
             file = File.generated(config, source(page), content=front_matter(page), inclusion=inclusion)
             file.edit_uri = _edit_uri(page, config, self.config.protocols)
             _add(files, file, taken)
@@ -106,9 +109,8 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
                 made = File.generated(config, asset.address, content=asset.content, inclusion=InclusionLevel.INCLUDED)
                 _add(files, made, taken)
         if config.nav is None:
-            own = [source(page) for page in self.site.pages if page.in_menu]
             others = [file.src_uri for file in files.documentation_pages() if file.src_uri not in self.pages]
-            config.nav = own + others
+            config.nav = self.menu + others
         return files
 
     def on_page_content(self, content: str, *, page: SitePage, config: MkDocsConfig, files: Files) -> str:  # noqa: ARG002
@@ -122,6 +124,23 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         ]
         page.toc = get_toc([{**first, "children": rest}])  # type: ignore[typeddict-item]
         return drawn.html
+
+    @event_priority(100)  # before the search, which reads a page tag by tag
+    def _shorten(self, context: Any, *, page: SitePage, config: MkDocsConfig, nav: Any) -> Any:  # noqa: ARG002
+        drawn = self.pages.get(page.file.src_uri)
+        if drawn is not None and drawn.search_weight:
+            page.content = for_search(drawn.html)
+        return context
+
+    @event_priority(-100)  # after the search, before the page is written
+    def _restore(self, context: Any, *, page: SitePage, config: MkDocsConfig, nav: Any) -> Any:  # noqa: ARG002
+        drawn = self.pages.get(page.file.src_uri)
+        if drawn is not None:
+            page.content = drawn.html
+        return context
+
+    on_page_context = CombinedEvent(_shorten, _restore)
+    """Gives the search only what it would keep of a page."""
 
     def on_post_page(self, output: str, *, page: SitePage, config: MkDocsConfig) -> str:  # noqa: ARG002
         """Warns of whatever else a finished page would load from the network."""

@@ -6,10 +6,12 @@ import html
 import json
 import re
 
-from .site import Page
+from .site import Page, Site
 
 _WIDE = ("home", "role", "team", "picture", "part")
 """Kinds of page that need the room of the menu for themselves."""
+MOST_IN_MENU = 24
+"""So many protocols are listed in the menu; every page of a site would carry the list of more."""
 
 
 def source(page: Page) -> str:
@@ -31,3 +33,13 @@ def front_matter(page: Page) -> str:
     text = json.dumps(values, ensure_ascii=False)
     text = re.sub("[\x7f-\uffff]", lambda sign: f"\\u{ord(sign.group()):04x}", text)
     return f"---\n{text}\n---\n"
+
+
+def in_menu(site: Site) -> tuple[Page, ...]:
+    """The pages of the menu, which stands on every page: without the protocols where they are too many to choose from.
+
+    They are chosen on the home page and on the pages of the roles.
+    """
+    listed = tuple(page for page in site.pages if page.in_menu)
+    few = sum(page.kind == "team" for page in listed) <= MOST_IN_MENU
+    return tuple(page for page in listed if few or page.kind != "team")
