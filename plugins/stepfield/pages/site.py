@@ -30,14 +30,21 @@ from .home import missing, protocol_cards, role_cards, ways
 from .problems import counted, problems
 from .prose import blocks
 from .reading import Reading
+from .screens import INDEX as SCREENS
 from .screens import screens
 from .steps import phase_views
 from .templating import render
 from .views import Link
 from .whole import picture_values, team_values, without_picture
 
-_BEHIND = (("Problems", PROBLEMS), ("What is checked", ABOUT), ("Rules", RULES), ("Language reference", LANGUAGE))
-"""What those who write protocols look for; title and address."""
+_BEHIND = (
+    ("Wall screens", SCREENS),
+    ("Problems", PROBLEMS),
+    ("What is checked", ABOUT),
+    ("Rules", RULES),
+    ("Language reference", LANGUAGE),
+)
+"""What those look for who write protocols or hang them up; title and address."""
 HEAVY = 260_000
 """From so many bytes on, a page is lighter without its picture; the theme adds its own to them."""
 _ASSET_FOLDER = Path(__file__).parent / "assets"

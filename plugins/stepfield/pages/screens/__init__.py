@@ -1,6 +1,6 @@
 """Wall screens: what a team sees of its protocols from across the room, in screenfuls that turn by themselves."""
 
-from .making import VERSION, screens
+from .making import INDEX, VERSION, screens
 from .publishing import publish
 
-__all__ = ["VERSION", "publish", "screens"]
+__all__ = ["INDEX", "VERSION", "publish", "screens"]
