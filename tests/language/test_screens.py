@@ -58,7 +58,7 @@ def test_without_the_file_the_usual_holds() -> None:
         ("words_a_minute: 120", "words_a_minute: fast", ("bad-shape", 3, 17, "words_a_minute")),
         ("400 cm", "400 km", ("bad-shape", 1, 21, "distance")),
         ("400 cm", "0 m", ("bad-shape", 1, 21, "distance")),
-        ("400 cm", "4.5 m", ("bad-shape", 1, 21, "distance")),
+        ("400 cm", "4.4 m", ("bad-shape", 1, 21, "distance")),
         ("width: 3840", "width: 8000", ("bad-shape", 1, 10, "viewing")),
         ("    title: Monday, room 2\n", "", ("bad-shape", 5, 3, "title")),
         ("  monday:", "  con:", ("bad-shape", 5, 3, "con")),
@@ -67,6 +67,15 @@ def test_without_the_file_the_usual_holds() -> None:
 )
 def test_a_slip_is_told_once_at_its_place(old: str, new: str, where: tuple[str, int, int, str]) -> None:
     assert told(SCREENS.replace(old, new, 1)) == [where]
+
+
+def test_how_far_away_a_screen_may_be_is_told() -> None:
+    """A picture of 1.1 m at 16 to 9 is 0.539 m high: eight times that is 4.3 m."""
+    (problem,) = read(SCREENS.replace("400 cm", "5 m")).problems
+    assert "shorter side is 0.54 m; at most 8 times that side is possible, 4.3 m" in problem.message
+    assert read(SCREENS.replace("400 cm", "4.31 m")).problems == ()
+    upright = SCREENS.replace("400 cm", "4.31 m").replace("width: 3840, height: 2160", "width: 2160, height: 3840")
+    assert read(upright).problems == ()
 
 
 def test_a_missing_protocol_is_told_with_the_nearest_and_stays_as_it_is_written() -> None:

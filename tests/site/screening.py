@@ -91,7 +91,7 @@ def hard_report(language: str = "en") -> Report:
         "roles": {**CLINIC["roles"], "idle": {"title": "Somebody who only looks on from the corner"}},
     }
     days = {"monday": {"title": "Monday", "cases": [{"protocol": "wrist"}, {"protocol": "gone"}]}}
-    viewing = {"distance": "4.4 m", "width": 1920, "height": 1080, "diagonal": "1.1 m"}
+    viewing = {"distance": "4.3 m", "width": 1920, "height": 1080, "diagonal": "1.1 m"}
     return small_report(
         {"wrist": protocol}, days, clinic=clinic, files={"parts/check": CHECK}, settings={"viewing": viewing}
     )
@@ -126,3 +126,11 @@ def served(folder: Path, port: int = 0) -> Iterator[int]:
         server.shutdown()
         server.server_close()
         thread.join()
+
+
+def many_report() -> Report:
+    """A lane of a hundred and twenty steps."""
+    steps = [{"id": f"s{n}", "role": "scrub", "do": f"Count swab number {n}."} for n in range(1, 121)]
+    phase = {"phase": "count", "title": "Count", "steps": steps}
+    protocol = {"title": "Count", "purpose": "x", "version": "1.0.0", "status": "draft", "owner": "x"}
+    return small_report({"wrist": {"kind": "protocol", **protocol, "team": ["scrub"], "phases": [phase]}}, files={})

@@ -21,7 +21,7 @@ from stepfield.pages.screens.sizes import CAPITAL, letter_height, sizes_of
 from stepfield.pages.screens.splitting import Card, deal
 from tests.site.building import build_small, write_set
 from tests.site.hostile import HOSTILE, everywhere
-from tests.site.screening import DAYS, demo_report, hard_report, small_report
+from tests.site.screening import ASSETS, DAYS, demo_report, hard_report, small_report
 from tests.site.small import CLINIC, SAMPLE, Seen, checked, sample
 
 
@@ -280,6 +280,14 @@ def test_a_file_is_put_in_its_place_whole(tmp_path: Path) -> None:
     with pytest.raises(OSError, match="taken"):
         put(tmp_path / "taken", b"x")
     assert sorted(found.name for found in tmp_path.iterdir()) == ["new", "taken"]
+
+
+def test_the_script_is_in_old_syntax() -> None:
+    """Televisions of many years run it: nothing newer than ECMAScript 5."""
+    script = re.sub(r"/\*.*?\*/", "", (ASSETS / "wall.js").read_text(encoding="utf-8"), flags=re.DOTALL)
+    code = re.sub(r'"(?:[^"\\]|\\.)*"', '""', script)
+    assert not re.search(r"=>|`|\b(?:let|const|class|async|await|import|export|of)\b|\.\.\.|\?\.|\?\?|\*\*", code)
+    assert not re.search(r"\b(?:fetch|XMLHttpRequest|eval|innerHTML|localStorage|includes|Promise|Map|Set)\b", code)
 
 
 def test_no_screen_is_heavy(demo: tuple[Report, dict[str, str]]) -> None:

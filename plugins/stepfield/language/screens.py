@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from collections.abc import Mapping as Map
 
@@ -12,8 +13,8 @@ from .source import Problem, Text
 from .values import entries, mappings, seconds, shape_problem, text, text_if, text_or, whole
 from .yaml_nodes import Document, Entry, Mapping
 
-MOST_TIMES = 4.0
-"""How many times its diagonal a screen may be away: beyond, letters that can be read leave no room for a step."""
+MOST_TIMES = 8.0
+"""How many times its shorter side a screen may be away: beyond, letters that can be read leave no room for a step."""
 _METRES = {"m": 1.0, "cm": 0.01}
 
 
@@ -48,18 +49,18 @@ def _viewing(node: Mapping, problems: list[Problem]) -> Viewing:
         height=whole(node, "height", usual.height),
         diagonal=_metres(diagonal) if diagonal is not None else usual.diagonal,
     )
-    if found.distance <= MOST_TIMES * found.diagonal and _is_a_screen(found):
-        return found
-    at = distance or diagonal or Text("", node.span)
+    shorter = found.diagonal * min(found.width, found.height) / math.hypot(found.width, found.height)
     if not _is_a_screen(found):
         message = f"no screen is {found.width} by {found.height} pixels: one side is more than three times the other"
         problems.append(shape_problem(node.span, message, "viewing"))
-    else:
+    elif found.distance > MOST_TIMES * shorter:
         message = (
-            f"from {found.distance:g} m, letters that can be read leave no room for a step on a screen of "
-            f"{found.diagonal:g} m; at most {MOST_TIMES:g} times the diagonal is possible"
+            f"from {found.distance:g} m, letters that can be read leave no room for a step on a screen whose shorter "
+            f"side is {shorter:.2f} m; at most {MOST_TIMES:g} times that side is possible, {MOST_TIMES * shorter:.1f} m"
         )
-        problems.append(shape_problem(at.span, message, "distance"))
+        problems.append(shape_problem((distance or diagonal or Text("", node.span)).span, message, "distance"))
+    else:
+        return found
     return usual
 
 
