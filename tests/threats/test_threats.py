@@ -23,7 +23,7 @@ import pytest
 
 import stepfield
 from stepfield.language import Problem, build_set, read_set
-from stepfield.language.load import MOST_FILES
+from stepfield.language.intake import MOST_FILES
 from stepfield.language.schemas import KINDS, SHARED, schema
 from stepfield.language.yaml_reader import MOST_DEPTH, MOST_NODES, read_yaml
 from stepfield.language.yaml_scalars import MOST_DIGITS, typed

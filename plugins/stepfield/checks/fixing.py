@@ -74,7 +74,7 @@ def judged(
     """The report on the set with some of its texts changed; of one protocol with all parts, if ``only`` is given."""
     texts = {**protocol_set.sources, **changed}
     if only is not None:
-        others = {protocol.path for protocol in protocol_set.protocols} - {only.path}
+        others = {*protocol_set.paths.values()} - {only.path}
         texts = {path: text for path, text in texts.items() if path not in others}
     return check_set(build_set({path: text.encode() for path, text in texts.items()}), today, limit=limit)
 

@@ -50,6 +50,7 @@ class _Mending:
         self.report, self.limit, self.readings = report, limit, readings
         self.protocol_set, self.by_id = report.facts.protocol_set, report.facts.by_id
         proved = sum(one.proof.states for one in report.facts.examined if one.proof is not None)
+        proved += sum(one.states for one in self.protocol_set.passed)
         self.allowance, self.for_lines = Allowance(states and states + proved), states
         self.judged: dict[tuple[str, tuple[Wait, ...], Addition | None], Report | None] = {}
         self.left = sum(1 for finding in report.findings if not finding.always)

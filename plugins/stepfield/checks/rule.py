@@ -14,7 +14,11 @@ from .finding import Finding, Severity
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A named rule: how grave it is, what it looks at, and its manual page (the module's docstring)."""
+    """A named rule: how grave it is, what it looks at, and its manual page (the module's docstring).
+
+    A protocol is judged by its own text and by the files of the whole set, not by other protocols: what is told of it
+    may be kept until one of these changes.
+    """
 
     name: str
     severity: Severity

@@ -34,13 +34,15 @@ def check_set(
     *,
     limit: int = DEFAULT_LIMIT,
     rules: Iterable[Rule] | None = None,
+    known: Iterable[Finding] = (),
 ) -> Report:
     """Judges a protocol set by every rule (or those told), as of ``today``.
 
-    ``limit`` bounds the states of one protocol.
+    ``limit`` bounds the states of one protocol. ``known`` are the findings of those protocols of the set that passed
+    an earlier check.
     """
     facts = examine(protocol_set, today, limit)
-    found: dict[tuple[object, ...], Finding] = {}
+    found = {_identity(finding): finding for finding in known}
     for rule in all_rules() if rules is None else rules:
         for finding in rule.check(facts):
             found.setdefault(_identity(finding), finding)

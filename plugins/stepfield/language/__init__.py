@@ -1,11 +1,47 @@
 """What a protocol is: strict YAML with positions, schemas, parts, and the frozen values everything else works on.
 
 ``read_set`` reads a folder, ``build_set`` the bytes of files; both give a ``ProtocolSet`` and never fail on bad text.
+``take_in`` and ``set_of`` are the two halves of ``read_set``. Each is loaded when it is first asked for: whoever only
+takes files in need not wait for the rest.
 """
 
-from .build import build_set
-from .load import content_of, read_set
-from .model import ProtocolSet
-from .source import Problem, Span, Text
+from __future__ import annotations
 
-__all__ = ["Problem", "ProtocolSet", "Span", "Text", "build_set", "content_of", "read_set"]
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from .build import build_set
+    from .intake import Taken, take_in
+    from .load import read_set, set_of
+    from .model import Passed, ProtocolSet
+    from .source import Problem, Span, Text
+
+__all__ = [
+    "Passed",
+    "Problem",
+    "ProtocolSet",
+    "Span",
+    "Taken",
+    "Text",
+    "build_set",
+    "read_set",
+    "set_of",
+    "take_in",
+]
+
+_MODULES = {
+    **dict.fromkeys(("Taken", "take_in"), "intake"),
+    **dict.fromkeys(("read_set", "set_of"), "load"),
+    **dict.fromkeys(("Passed", "ProtocolSet"), "model"),
+    **dict.fromkeys(("Problem", "Span", "Text"), "source"),
+    "build_set": "build",
+}
+
+
+if not TYPE_CHECKING:
+
+    def __getattr__(name: str) -> object:
+        if name not in _MODULES:
+            raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+        return getattr(import_module(f".{_MODULES[name]}", __name__), name)

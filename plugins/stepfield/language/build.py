@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from collections.abc import Mapping as Map
 from dataclasses import dataclass, field, replace
 
 from . import schemas
 from .files import folder_of, is_reserved, misplaced, place_of, unstorable
 from .heads import read_clinic, read_requirements, read_sets
-from .model import Clinic, Protocol, ProtocolSet, Requirement, Screens
+from .model import Clinic, Passed, Protocol, ProtocolSet, Requirement, Screens
 from .names import Lookup, quoted
 from .parts import loops, twice_named
 from .protocols import Surroundings, read_protocol
@@ -22,18 +22,24 @@ from .unused import unused_binds, unused_parts, unused_surfaces
 from .values import entries, text, text_if
 from .yaml_nodes import Document, Mapping
 from .yaml_reader import read_yaml
+from .yaml_text import decoded
 
 
-def build_set(files: Map[str, bytes], folder: str | None = None) -> ProtocolSet:
+def build_set(files: Map[str, bytes], folder: str | None = None, passed: Iterable[Passed] = ()) -> ProtocolSet:
     """Builds a protocol set from the bytes of its files. Never raises, whatever the bytes.
 
     ``files`` maps each file's path, as findings shall show it (``protocols/clinic.yaml``), to its content.
     ``folder`` is the set's folder as it stands in those paths; if it is not given, it is the one clinic.yaml lies in.
+    Files of protocols that ``passed`` an earlier check are not read.
     What is wrong stands in ``problems`` of the result.
     """
     building = _Building(folder_of(files) if folder is None else folder)
+    building.passed = {one.path: one for one in passed}
     for path in sorted(files):
-        building.take(path, files[path])
+        if path in building.passed:
+            building.sources[path] = decoded(files[path], path)[0]
+        else:
+            building.take(path, files[path])
     return building.done()
 
 
@@ -47,6 +53,7 @@ class _Building:
     documents: dict[str, dict[str, Document | None]] = field(default_factory=dict)
     passed_over: bool = False
     """Whether some file is read as nothing, because of its name or place."""
+    passed: dict[str, Passed] = field(default_factory=dict)
 
     def take(self, path: str, data: bytes) -> None:
         """Reads one file and holds it against the schema of its kind."""
@@ -85,9 +92,10 @@ class _Building:
                 if not sound:
                     unsound.add(name)
         parts = [part for part in around.parts.values() if part]
-        if protocols and not (unsound or unreadable or self.passed_over or len(parts) < len(around.parts)):
-            self.problems += unused_parts(parts, protocols)
-            self.problems += unused_surfaces(clinic, protocols) if clinic else ()
+        used: list[Protocol | Passed] = [*protocols, *self.passed.values()]
+        if used and not (unsound or unreadable or self.passed_over or len(parts) < len(around.parts)):
+            self.problems += unused_parts(parts, used)
+            self.problems += unused_surfaces(clinic, used) if clinic else ()
         self.problems += list(unused_binds(parts, self.problems))
         screens = self._screens(protocols, unreadable)
         problems = tuple(_once(self.problems))
@@ -100,6 +108,7 @@ class _Building:
             frozenset(unsound),
             tuple(unreadable),
             screens,
+            tuple(self.passed.values()),
         )
 
     def _clinic(self) -> Clinic | None:

@@ -295,6 +295,25 @@ class Screens:
 
 
 @dataclass(frozen=True, slots=True)
+class Passed:
+    """A protocol that an earlier check of the very same text proved, and what that check came to.
+
+    ``parts`` are the ids of the parts it uses, ``names`` the names of the clinic's surfaces it uses; ``orders`` bounds
+    the number of its orders from below and from above.
+    """
+
+    id: str
+    path: str
+    title: str
+    steps: int
+    parts: frozenset[str]
+    names: frozenset[str]
+    scenarios: int
+    states: int
+    orders: tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
 class ProtocolSet:
     """Everything read from one folder. ``sources`` maps each file's path to its text, for showing the place."""
 
@@ -308,3 +327,11 @@ class ProtocolSet:
     unreadable: tuple[str, ...] = ()
     """Ids of protocols that could not be turned into a Protocol; each has a problem that says why."""
     screens: Screens = Screens()
+    passed: tuple[Passed, ...] = ()
+    """Protocols that were not read, because an earlier check proved them; their texts are in ``sources``."""
+
+    @property
+    def paths(self) -> Mapping[str, str]:
+        """The file of every protocol that could be read or passed before, by its id in the order of ids."""
+        read = [(one.id, one.path) for one in self.protocols]
+        return dict(sorted([*read, *((one.id, one.path) for one in self.passed)]))

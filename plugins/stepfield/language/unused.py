@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Set
 
-from .model import Clinic, Protocol
+from .model import Clinic, Passed, Protocol
 from .names import quoted
 from .renaming import Around, Part, Renaming
 from .source import Problem
 from .steps import Use
 
 
-def unused_parts(parts: Iterable[Part], protocols: Iterable[Protocol]) -> Iterator[Problem]:
+def unused_parts(parts: Iterable[Part], protocols: Iterable[Protocol | Passed]) -> Iterator[Problem]:
     """The parts that none of the protocols uses, directly or through other parts."""
     used = {part for protocol in protocols for part in protocol.parts}
     for part in parts:
@@ -21,7 +21,7 @@ def unused_parts(parts: Iterable[Part], protocols: Iterable[Protocol]) -> Iterat
             yield Problem("unused-name", part.title.span, message, subject=part.id, hint=hint)
 
 
-def unused_surfaces(clinic: Clinic, protocols: Iterable[Protocol]) -> Iterator[Problem]:
+def unused_surfaces(clinic: Clinic, protocols: Iterable[Protocol | Passed]) -> Iterator[Problem]:
     """The clinic's surfaces that none of the protocols uses."""
     used = {name for protocol in protocols for name in names_used(protocol)}
     for surface in clinic.surfaces:
@@ -31,8 +31,10 @@ def unused_surfaces(clinic: Clinic, protocols: Iterable[Protocol]) -> Iterator[P
             yield Problem("unused-name", surface.name.span, message, subject=surface.name.value, hint=hint)
 
 
-def names_used(protocol: Protocol) -> set[str]:
-    """Every name that some step needs, acts on or records."""
+def names_used(protocol: Protocol | Passed) -> Set[str]:
+    """Every name that some step needs, acts on or records; of a protocol that passed, the clinic's names alone."""
+    if isinstance(protocol, Passed):
+        return protocol.names
     used: set[str] = set()
     for step in protocol.steps:
         used.update(need.subject.value for need in step.needs)

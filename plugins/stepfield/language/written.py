@@ -46,7 +46,7 @@ class Written:
     def __init__(self, protocol_set: ProtocolSet) -> None:
         self.sources = protocol_set.sources
         misshapen = {one.span.path for one in protocol_set.problems if one.rule in ("bad-yaml", "bad-shape")}
-        self.protocols = [one.path for one in protocol_set.protocols if one.path not in misshapen]
+        self.protocols = [path for path in protocol_set.paths.values() if path not in misshapen]
         self.others = sorted(path for path in self.sources if path not in misshapen and "/parts/" in f"/{path}")
         self.read: dict[str, tuple[WrittenUse, ...]] = {}
 

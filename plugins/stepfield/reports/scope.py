@@ -64,13 +64,20 @@ def checked_of(reports: Sequence[Report]) -> Checked:
         raise ValueError("nothing was checked")
     examined = [one for report in reports for one in report.facts.examined]
     proofs = [one.proof for one in examined if one.proof is not None]
+    passed = [one for report in reports for one in report.facts.protocol_set.passed]
     unreadable = [name for report in reports for name in report.facts.protocol_set.unreadable]
     return Checked(
-        protocols=len(examined) + len(unreadable),
-        steps=sum(len(one.protocol.steps) for one in examined),
-        scenarios=sum(proof.scenarios for proof in proofs),
-        states=sum(proof.states for proof in proofs),
-        orders=sum((count_orders(proof.graph) for proof in proofs if proof.complete), Count.of(0)),
+        protocols=len(examined) + len(passed) + len(unreadable),
+        steps=sum(len(one.protocol.steps) for one in examined) + sum(one.steps for one in passed),
+        scenarios=sum(proof.scenarios for proof in proofs) + sum(one.scenarios for one in passed),
+        states=sum(proof.states for proof in proofs) + sum(one.states for one in passed),
+        orders=sum(
+            [
+                *(count_orders(proof.graph) for proof in proofs if proof.complete),
+                *(Count(*one.orders) for one in passed),
+            ],
+            Count.of(0),
+        ),
         unproved=(
             *(Unproved(name, "its file cannot be read as meant; mend it first") for name in unreadable),
             *(Unproved(one.protocol.id, one.unproved) for one in examined if one.unproved is not None),

@@ -43,12 +43,14 @@ class _Writer:
 
     def __init__(self, facts: Facts, colour: bool) -> None:
         self.facts, self.colour = facts, colour
-        self.sources = {path: text.split("\n") for path, text in facts.protocol_set.sources.items()}
+        self.titles: dict[str | None, str] = {one.id: one.title for one in facts.protocol_set.passed}
+        self.titles |= {one.protocol.id: one.protocol.title.value for one in facts.examined}
+        self.sources = facts.protocol_set.sources
+        self.lines: dict[str, list[str]] = {}
 
     def group(self, protocol: str | None, findings: list[Finding]) -> Iterator[str]:
         """The findings of one protocol under its name."""
-        examined = self.facts.by_id.get(protocol or "")
-        title = f"  {folded(examined.protocol.title.value)}" if examined is not None else ""
+        title = f"  {folded(self.titles[protocol])}" if protocol in self.titles else ""
         yield self.paint(harmless(f"{protocol or 'The whole set'}{title}"), "1")
         yield ""
         for finding in findings:
@@ -68,7 +70,9 @@ class _Writer:
 
     def source(self, span: Span) -> Iterator[str]:
         """The line of the file with the place marked."""
-        lines = self.sources.get(span.path, [])
+        if span.path not in self.lines:
+            self.lines[span.path] = self.sources[span.path].split("\n") if span.path in self.sources else []
+        lines = self.lines[span.path]
         if not 1 <= span.line <= len(lines):
             return
         line, start = lines[span.line - 1], span.column - 1
