@@ -18,6 +18,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from graphlib import TopologicalSorter
 from itertools import groupby
 
@@ -31,11 +32,13 @@ LOOKS = 100_000
 NONE = Count.of(0)
 
 
+@lru_cache(maxsize=256)
 def count_orders(graph: StepGraph, *, work: int = WORK, looks: int = LOOKS) -> Count:
     """The number of orders of a protocol without loops, as this module defines them.
 
     It is bracketed where the phases are too wide to count within ``work``, where choices and answers combine to more
-    than ``looks``, and where a condition looks at a question that may come later.
+    than ``looks``, and where a condition looks at a question that may come later. Whoever asks again of the same graph
+    (it is known by itself, not by what it holds) is given the same answer.
     """
     counting = _Counting(graph, Work(work))
     found = None if counting.late else counting.by_settling(looks)

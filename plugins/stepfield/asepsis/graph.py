@@ -56,7 +56,7 @@ class Deed:
     ends_field: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class StepGraph:
     """A protocol as a graph of steps, with everything the exploration asks for already worked out.
 
