@@ -166,7 +166,7 @@ def some_card(chance: random.Random) -> Card:
 
 def test_splitting_loses_nothing_and_fills_no_screenful_too_far() -> None:
     chance = random.Random(7)  # noqa: S311 - the same cards every time
-    for _ in range(150):
+    for _ in range(80):
         cards = [some_card(chance) for _ in range(chance.randint(1, 6))]
         width, height = chance.uniform(11, 40), chance.uniform(4, 20)
         found = deal([(cards, width, height, 2)], lambda name: f"{name}, continued")
@@ -183,7 +183,7 @@ def test_splitting_loses_nothing_and_fills_no_screenful_too_far() -> None:
 
 def test_lines_are_counted_as_they_are_filled() -> None:
     chance = random.Random(11)  # noqa: S311 - the same paragraphs every time
-    for _ in range(300):
+    for _ in range(60):
         for paragraph in some_card(chance).paragraphs:
             room = chance.uniform(8, 40)
             parts, lines = paragraph.parted(room, 0.0, at_least=True), 1
