@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sys
 from collections.abc import Iterator, Mapping
@@ -15,7 +16,7 @@ from .contest import ENVIRONMENT, Outcome
 from .measure import run
 from .models import Written, as_files
 
-COMMAND = (sys.executable, "-c", "from stepfield.command import main; main()", "check", "protocols")
+COMMAND = (sys.executable, "-c", "from stepfield.command import main; main()", "check")
 PATIENCE = 120.0
 
 
@@ -58,6 +59,10 @@ def _commands(folder: Path) -> Iterator[Target]:
     _write(folder, thousand())
     yield _checked("a set of 1,000 protocols of 40 steps, for the first time", folder, 30, None)
     yield _checked("the same when nothing changed", folder, 2, None)
+    yield _checked("one file of the same, when nothing changed", folder, 0.4, None, "protocols/protocol-0501.yaml")
+    _change(folder / "protocols" / "protocol-0501.yaml")
+    yield _checked("the same file when it has changed", folder, 0.4, None, "protocols/protocol-0501.yaml")
+    yield _checked("the whole set when one protocol has changed", folder, 3, None)
     for name, protocol in bad_inputs():
         _write(folder, {"made": protocol})
         yield _checked(name, folder, 10, 1000)
@@ -71,9 +76,16 @@ def _write(folder: Path, protocols: Mapping[str, Written]) -> None:
         (folder / path).write_bytes(content)
 
 
-def _checked(name: str, folder: Path, most_seconds: float, most_megabytes: float | None) -> Target:
+def _change(file: Path) -> None:
+    protocol = json.loads(file.read_bytes())
+    file.write_text(json.dumps({**protocol, "title": "Another title"}, indent=1), encoding="utf-8")
+
+
+def _checked(
+    name: str, folder: Path, most_seconds: float, most_megabytes: float | None, path: str = "protocols"
+) -> Target:
     kept = {"XDG_CACHE_HOME": str(folder / "kept"), **ENVIRONMENT, "PYTHONPATH": str(ROOT / "plugins")}
-    cost = run(COMMAND, folder, most_seconds=PATIENCE, environment=kept)
+    cost = run((*COMMAND, path), folder, most_seconds=PATIENCE, environment=kept)
     said = "no answer, stopped" if cost.code is None else f"exit {cost.code}, {_told(cost.output)}"
     return Target(name, most_seconds, most_megabytes, cost.seconds, cost.megabytes, said)
 
