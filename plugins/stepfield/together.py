@@ -6,9 +6,6 @@ import datetime
 import gc
 import os
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
-from multiprocessing import get_context
 
 from .checks import check_set
 from .judged import Judged, judged_in
@@ -31,6 +28,11 @@ def judged_together(
         processes = min(_processors(), MOST_PROCESSES) if len(protocols) >= ENOUGH else 1
     if processes < 2:
         return []
+    # Loaded here, as that takes a while and most sets are small.
+    from concurrent.futures import ProcessPoolExecutor
+    from concurrent.futures.process import BrokenProcessPool
+    from multiprocessing import get_context
+
     shared = {path: file for path, file in taken.files.items() if place_of(taken.inside(path), "").kind != "protocol"}
     shares = [protocols[start :: 4 * processes] for start in range(4 * processes)]
     jobs = [Taken(taken.shown, shared | {path: taken.files[path] for path in share}, ()) for share in shares]
