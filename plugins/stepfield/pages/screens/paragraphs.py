@@ -50,6 +50,11 @@ class Paragraph:
         return len(said.split()) + len(self.signs) + dense
 
     @property
+    def has_signs(self) -> bool:
+        """Whether a sign stands in the text."""
+        return SIGN in self.text
+
+    @property
     def runs(self) -> tuple[tuple[bool, str], ...]:
         """The text in pieces: whether it is a sign, and its name or the words."""
         pieces: list[tuple[bool, str]] = []

@@ -7,10 +7,10 @@ from collections.abc import Iterator, Mapping
 from ...language.model import Step
 from ..addresses import Links
 from ..hands import Hands
-from ..reading import Reading
+from ..reading import Reading, warn
 from ..speech import Speech
-from ..steps import step_view
-from ..views import Arrival, Asked, HandOver, StepView, WaitView
+from ..views import Arrival, Asked, HandOver, WaitView
+from ..words import split
 from .paragraphs import SIGN, Paragraph
 from .splitting import Card
 
@@ -25,8 +25,7 @@ def taken(step: Step, picked: Mapping[str, str]) -> bool:
 
 def step_card(reading: Reading, number: int, role: str, picked: Mapping[str, str]) -> Card:
     """A step as the screen of a role shows it."""
-    view = step_view(reading, number, _NOWHERE, role)
-    said = tuple(_said(reading, reading.steps[number], view, reading.role(role), picked))
+    said = tuple(_said(reading, number, role, picked))
     return Card(said, reading.speech.say("Step %(number)s", number=number + 1))
 
 
@@ -36,29 +35,42 @@ def arrival_card(arrival: Arrival, speech: Speech) -> Card:
     return Card((Paragraph("over", _hand_over(arrival.hand_over, speech), mark=str(arrival.number)),), name)
 
 
-def _said(reading: Reading, step: Step, view: StepView, role: str, picked: Mapping[str, str]) -> Iterator[Paragraph]:
-    speech = reading.speech
-    for caution in view.cautions:
-        yield Paragraph("warn", caution.text, lead=f"{caution.word}:", signs=("warning",))
+def _said(reading: Reading, number: int, role: str, picked: Mapping[str, str]) -> Iterator[Paragraph]:
+    step, speech = reading.steps[number], reading.speech
+    for caution in step.cautions:
+        found = warn(caution.kind.value, caution.text.value)
+        yield Paragraph("warn", found.text, lead=f"{found.word}:", signs=("warning",))
     for part in step.when:
         if part.name.value not in picked:
             yield Paragraph("only", speech.say("Only if %(condition)s", condition=reading.condition(part)))
-    for wait in view.waits:
+    untils = [wait.until for wait in reading.waits if wait.step == number and wait.role == role]
+    for wait in dict.fromkeys(reading.wait_view(number, role, until, _NOWHERE) for until in untils):
         yield Paragraph("wait", _wait(wait, speech))
-    for bound in view.bounds:
+    for bound in reading.bounds(step):
         yield Paragraph("wait", bound)
-    if view.before is not None:
-        yield _hands(view.before, view.after, speech)
-    who = "" if view.is_own else view.owner
-    do = f"{view.do} …" if view.more else view.do  # the rest stands on the page of the role
-    yield Paragraph("do", do, lead=f"{who}:" if who else "", mark=str(view.number))
-    others = [name for name in view.helpers if name != role]
+    before = reading.hands.at(number, role) if reading.hands is not None else None
+    if reading.hands is not None and before is not None:
+        yield _hands(before, reading.hands.at(number, role, after=True), speech)
+    yield from _deed(reading, number, role)
+    for over in reading.hand_overs(step, role):
+        yield Paragraph("over", _hand_over(over, speech))
+    asked = reading.asked(number, _NOWHERE, role)
+    if asked is not None:
+        yield Paragraph("ask", _asked(asked, speech), lead=asked.question)
+
+
+def _deed(reading: Reading, number: int, role: str) -> Iterator[Paragraph]:
+    """What is to be done, by whom if it is somebody else's step, and together with whom."""
+    step, speech = reading.steps[number], reading.speech
+    do, more = split(step.do.value)
+    own = step.role is not None and step.role.value == role
+    owner = reading.role(step.role) if step.role is not None else speech.say("Nobody yet")
+    text = f"{do} …" if more else do  # the rest stands on the page of the role
+    yield Paragraph("do", text, lead="" if own else f"{owner}:", mark=str(number + 1))
+    people = reading.people(step)
+    others = [reading.role(person) for person in (people[1:] if step.role is not None else people) if person != role]
     if others:
         yield Paragraph("note", speech.say("Together with: %(names)s", names=", ".join(others)))
-    for over in view.hand_overs:
-        yield Paragraph("over", _hand_over(over, speech))
-    if view.asked is not None:
-        yield Paragraph("ask", _asked(view.asked, speech), lead=view.asked.question)
 
 
 def _hands(before: Hands, after: Hands | None, speech: Speech) -> Paragraph:

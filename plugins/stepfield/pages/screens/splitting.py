@@ -59,12 +59,14 @@ def deal(groups: Sequence[tuple[Sequence[Card], float, float, int]], continued: 
     for cards, width, height, head in groups:
         left = -1.0
         for card in cards:
-            pieces = [card] if card.height(width) <= height else list(_pieces(card, width, height, continued))
-            for piece in pieces:
-                if piece.height(width) > left:
+            high = card.height(width)
+            fits = high <= height
+            for piece in (card,) if fits else _pieces(card, width, height, continued):
+                high = high if fits else piece.height(width)
+                if high > left:
                     found.words.append(head)
                     left = height
-                left -= piece.height(width)
+                left -= high
                 found.words[-1] += piece.words
                 found.pieces.setdefault(number, []).append((len(found.words) - 1, piece))
             number += 1
