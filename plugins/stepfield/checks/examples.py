@@ -19,6 +19,17 @@ roles:
   scrub: {title: Scrub nurse}
   circulating: {title: Circulating nurse}
 """
+EVIDENCE = """\
+requirements:
+  hand-rub-time:
+    text: A hand rub takes at least 20 seconds until the hands are dry.
+    source: WHO Guidelines on Hand Hygiene in Health Care
+    year: 2009
+    limit: {at_least: 20 s}
+sets:
+  hand-care: [hand-rub-time]
+"""
+"""What examples may meet and adopt."""
 HEADER = {
     "kind": "protocol",
     "title": "Example",
@@ -34,7 +45,10 @@ def files_of(example: Example) -> dict[str, bytes]:
     """The example as the files of a protocol set; a header line that it has itself is not added."""
     own = set(re.findall(r"^([a-z_]+):", example.body, re.MULTILINE))
     header = "".join(f"{key}: {value}\n" for key, value in HEADER.items() if key not in own)
-    return {"protocols/clinic.yaml": CLINIC.encode(), PATH: (header + example.body).encode()}
+    files = {"protocols/clinic.yaml": CLINIC, PATH: header + example.body}
+    if re.search(r"^ *(meets|adopts):", example.body, re.MULTILINE):
+        files["protocols/evidence.yaml"] = EVIDENCE
+    return {path: text.encode() for path, text in files.items()}
 
 
 def judge(example: Example) -> Report:

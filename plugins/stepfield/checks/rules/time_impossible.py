@@ -1,0 +1,69 @@
+"""A time limit or a wait can't be kept, however quickly everybody works.
+
+## Why it matters on the floor
+
+A limit that nobody can keep is soon not kept by anybody, and then the limits beside it are not
+believed either. Two waits that wait for one another stop the case.
+
+## Example
+
+```yaml
+phases:
+  - phase: prepare
+    title: Prepare
+    steps:
+      - id: open-pack
+        role: scrub
+        do: Open the pack.
+      - id: lay-up
+        role: scrub
+        do: Lay up the table.
+        takes: {least: 25 min, likely: 30 min, most: 40 min}
+      - id: cover-table
+        role: scrub
+        do: Cover the table.
+        within: [{of: open-pack, at_most: 20 min}]
+```
+
+## Instead
+
+```yaml
+phases:
+  - phase: prepare
+    title: Prepare
+    steps:
+      - id: open-pack
+        role: scrub
+        do: Open the pack.
+      - id: lay-up
+        role: scrub
+        do: Lay up the table.
+        takes: {least: 5 min, likely: 10 min, most: 15 min}
+      - id: cover-table
+        role: scrub
+        do: Cover the table.
+        within: [{of: open-pack, at_most: 20 min}]
+```
+
+## Limits
+
+Steps that say no duration count as taking no time, and a step that is repeated as done once. Durations
+are taken all at their shortest, or all at their longest; what a mixture of both does is not looked at.
+Of more than 4,096 settlings of choices and answers the first are looked at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..clocks import clash_findings
+from ..facts import Facts
+from ..finding import Finding, Severity
+from ..rule import Rule
+
+
+def _check(facts: Facts) -> Iterator[Finding]:
+    return clash_findings(facts, "time-impossible", slow=False)
+
+
+RULES = (Rule("time-impossible", Severity.ERROR, _check, __doc__),)
