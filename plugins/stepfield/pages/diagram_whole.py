@@ -21,10 +21,10 @@ SHEET_WIDTH, SHEET_HEIGHT = 1010.0, 560.0
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """The box of one step as a link: where it leads, what it is called, its shapes, signs and lines of text."""
+    """The box of one step as a link: where it leads, who does the step, its shapes, signs and lines of text."""
 
     href: str
-    label: str
+    who: str
     shapes: tuple[Drawn, ...]
     signs: tuple[tuple[str, str], ...]
     words: tuple[tuple[str, str, Words], ...]
@@ -76,7 +76,7 @@ def whole_svg(
     """The whole as one SVG element, which may stand on a page once.
 
     ``band_name`` says a phase's number and title in words, ``link`` gives for a step (by number) where it leads and
-    what it is called; ``refused`` stands in the band of a phase that can't be drawn.
+    who does it; ``refused`` stands in the band of a phase that can't be drawn.
     """
     y, bands = 0.0, []
     for band in whole.bands:
@@ -100,14 +100,13 @@ def whole_svg(
     )
 
 
-def window_svg(whole: Whole, band: Band, window: tuple[float, float], label: str) -> str:
+def window_svg(whole: Whole, band: Band, window: tuple[float, float]) -> str:
     """A window on one phase of the whole that stands on the same page, with the lanes' titles above it."""
     top, bottom = window
     return render(
         "window.svg",
         width=number(whole.width),
         height=number(HEADS + bottom - top),
-        label=label,
         band=band.number,
         heads_height=number(HEADS),
         top=number(top),
@@ -145,10 +144,10 @@ def _by_step(picture: Picture) -> dict[int, tuple[list[Shape], list[Words]]]:
     return parts
 
 
-def _node(shapes: list[Shape], words: list[Words], href: str, label: str) -> Node:
+def _node(shapes: list[Shape], words: list[Words], href: str, who: str) -> Node:
     return Node(
         href=href,
-        label=label,
+        who=who,
         shapes=tuple(Drawn(shape.kind, outline(shape)) for shape in shapes),
         signs=tuple(
             (number(shape.x + shape.width / 2), number(shape.y + 14.5)) for shape in shapes if shape.kind == "sign"

@@ -15,7 +15,6 @@ from .meeting import meetings
 from .reading import Reading
 from .steps import phase_views
 from .views import Link, PhaseView, StepView
-from .words import opening, split
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,12 +40,20 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
+class Window:
+    """A part of the picture as SVG, and what it is called."""
+
+    label: str
+    svg: str
+
+
+@dataclass(frozen=True, slots=True)
 class TeamPhase:
     """One phase: its rows, its pictures, each small enough for a sheet of paper, and where its rows are."""
 
     view: PhaseView
     rows: tuple[Row, ...]
-    pictures: tuple[str, ...]
+    pictures: tuple[Window, ...]
     table: str
 
 
@@ -139,21 +146,19 @@ def _svg(reading: Reading, whole: Whole, links: Links) -> str:
 
 
 def _node(reading: Reading, number: int, links: Links) -> tuple[str, str]:
-    """Where a step's box leads, and what it is called."""
+    """Where a step's box leads, and who does the step: what only the lane shows."""
     step = reading.steps[number]
     who = ", ".join(reading.role(role) for role in reading.people(step))
-    do = opening(split(step.do.value)[0], 160)
-    label = reading.speech.say("Step %(number)s, %(who)s: %(text)s", number=number + 1, who=who, text=do)
-    return links.to(team_page(reading.protocol.id), step.id.value), label
+    return links.to(team_page(reading.protocol.id), step.id.value), who
 
 
-def _pictures(reading: Reading, whole: Whole | None, phase: int) -> tuple[str, ...]:
+def _pictures(reading: Reading, whole: Whole | None, phase: int) -> tuple[Window, ...]:
     if whole is None:
         return ()
-    band: Band = whole.bands[phase]
+    band = whole.bands[phase]
     found = windows(band, whole.width)
     return tuple(
-        window_svg(whole, band, window, _label(reading, band, part, len(found)))
+        Window(_label(reading, band, part, len(found)), window_svg(whole, band, window))
         for part, window in enumerate(found, start=1)
     )
 
