@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import networkx
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stepfield.asepsis import order_of
@@ -33,6 +33,7 @@ ROWS = st.lists(
 )
 
 
+@settings(deadline=None)
 @given(ROWS, st.integers(1, 40))
 def test_a_limit_holds_just_where_the_longest_path_is_short_enough(
     rows: list[tuple[int, int, bool, int]], limit: int

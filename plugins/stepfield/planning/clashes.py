@@ -50,7 +50,7 @@ class Clash:
 def clashes(protocol: Protocol, order: Order) -> tuple[Clash, ...]:
     """Every limit and wait that can't be kept, each once, impossible ones first; needs an order without loops."""
     times = _Times(protocol, order)
-    if not times.has_bounds:
+    if not times.can_clash():
         return ()
     found: list[Clash] = []
     for slow in (False, True):
@@ -79,10 +79,14 @@ class _Times:
             if wait.step.value in self.index
         ]
 
-    @property
-    def has_bounds(self) -> bool:
-        """Whether there is anything to keep."""
-        return bool(self.waits or self.limits)
+    def can_clash(self) -> bool:
+        """A first look that settles most protocols: all steps at once, each at its longest, ask for the most."""
+        if not self.waits and not self.limits:
+            return False
+        return bool(Network(self._moments(), self._bounds([True] * len(self.steps), True, [])).clash())
+
+    def _moments(self) -> int:
+        return 2 * len(self.steps) + len(set(self.order.phase_of)) + 1
 
     def scenarios(self) -> Iterator[dict[str, str]]:
         """The settlings of the choices and answers that steps look at, up to MOST_SCENARIOS."""
@@ -108,7 +112,7 @@ class _Times:
             waits = [one for one in links if one.kind == "wait"]
             blamed = max(limits or waits, key=lambda one: one.step)
             left_out.append(blamed)
-            forward = _told(links, blamed)
+            forward = _told(self._longest(scenario, slow, left_out, blamed) or links, blamed)
             yield Clash(
                 limit=blamed if limits else None,
                 wait=None if limits else blamed,
@@ -118,10 +122,19 @@ class _Times:
                 scenario=scenario,
             )
 
+    def _longest(self, scenario: Mapping[str, str], slow: bool, left_out: list[Link], blamed: Link) -> list[Link]:
+        """The chain that asks for the most time against a limit; empty where other clashes stand in the way."""
+        if blamed.kind != "limit":
+            return []
+        try:
+            chain = self._network(scenario, slow, left_out).tightest(2 * blamed.step + 1, 2 * blamed.of + 1)
+        except ValueError:
+            return []
+        return [*(bound.reason for bound in chain), blamed]
+
     def _network(self, scenario: Mapping[str, str], slow: bool, left_out: list[Link]) -> Network[Link]:
         present = [self._is_done(step, scenario) for step in self.steps]
-        barriers = len(set(self.order.phase_of))
-        return Network(2 * len(self.steps) + barriers + 1, self._bounds(present, slow, left_out))
+        return Network(self._moments(), self._bounds(present, slow, left_out))
 
     def _bounds(self, present: list[bool], slow: bool, left_out: list[Link]) -> Iterator[Bound[Link]]:
         """Later steps first: distances run against the clock, and settle the sooner."""

@@ -48,27 +48,44 @@ class Network(Generic[Reason]):
                 return ()
         return _cycle(via, last) if last is not None else ()
 
+    def tightest(self, early: int, late: int) -> tuple[Bound[Reason], ...]:
+        """The chain of bounds that keeps moment ``late`` closest after ``early``; empty if none does.
+
+        Raises ValueError if the bounds clash.
+        """
+        distance, via = self._searched(early)
+        chain: list[Bound[Reason]] = []
+        at = late
+        while at != early and distance[late] < float("inf"):
+            bound = via[at]
+            if bound is None:  # never, as each moment that was reached has one
+                return ()
+            chain.append(bound)
+            at = bound.early
+        return tuple(reversed(chain))
+
     def earliest(self, origin: int = 0) -> list[float]:
         """The earliest time of every moment after ``origin``, in seconds. Raises ValueError if the bounds clash."""
-        return [-one for one in self._distances(origin, backward=True)]
+        turned = Network(self.moments, (Bound(one.late, one.early, one.most, one.reason) for one in self.bounds))
+        return [-one for one in turned._searched(origin)[0]]
 
     def latest(self, origin: int, end: float) -> list[float]:
         """The latest time of every moment if moment ``origin`` is to come at ``end``. Raises ValueError on a clash."""
-        return [end + one for one in self._distances(origin, backward=False)]
+        return [end + one for one in self._searched(origin)[0]]
 
-    def _distances(self, origin: int, *, backward: bool) -> list[float]:
-        """Shortest distances from a moment, or backward to it; no shorter than the other way allows."""
+    def _searched(self, origin: int) -> tuple[list[float], list[Bound[Reason] | None]]:
+        """Shortest distances from a moment, and the last bound on the way to each."""
         distance = [float("inf")] * self.moments
+        via: list[Bound[Reason] | None] = [None] * self.moments
         distance[origin] = 0.0
         for _ in range(self.moments):
             changed = False
             for bound in self.bounds:
-                one, other = (bound.late, bound.early) if backward else (bound.early, bound.late)
-                if distance[one] + bound.most < distance[other] - 1e-9:
-                    distance[other] = distance[one] + bound.most
-                    changed = True
+                reached = distance[bound.early] + bound.most
+                if reached < distance[bound.late] - 1e-9:
+                    distance[bound.late], via[bound.late], changed = reached, bound, True
             if not changed:
-                return distance
+                return distance, via
         raise ValueError("the bounds can't all be kept")
 
 
