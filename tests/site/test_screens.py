@@ -139,6 +139,11 @@ def test_a_step_of_several_sentences_says_that_there_is_more() -> None:
     assert "Let it dry" not in page
 
 
+def test_a_day_marks_what_is_not_for_use_in_its_list(hard: dict[str, str]) -> None:
+    listed = hard["screens/days/monday.html"].partition("Case 1 of 2")[0]
+    assert "Errors: do not use · Draft" in Seen(listed).text
+
+
 def test_a_role_that_does_nothing_has_a_screen_that_says_so(hard: dict[str, str]) -> None:
     assert "this protocol has no step for this role" in hard["screens/protocols/wrist/idle.html"]
 

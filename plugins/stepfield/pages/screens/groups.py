@@ -108,6 +108,9 @@ class Telling:
             return Card((Paragraph("do", name, mark=mark), warns), label)
         settled = known_choices(case, reading.protocol.choices)
         told = [Paragraph("do", reading.protocol.title.value, mark=mark)]
+        marks = self._marks(self.framing.of_protocol("screens/index.html", reading.protocol, ()))
+        if marks:
+            told.append(Paragraph("warn", marks, signs=("warning",)))
         told += [Paragraph("note", text) for text in _settled(reading.protocol.choices, dict(settled), self.speech)]
         for choice, option in case.choices:
             if (choice.value, option.value) not in settled:
