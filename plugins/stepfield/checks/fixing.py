@@ -10,6 +10,7 @@ from functools import cached_property
 from ..asepsis import DEFAULT_LIMIT
 from ..language.build import build_set
 from ..language.editing import CannotEditError, Editor
+from ..language.files import folder_of, place_of
 from ..language.model import Protocol, ProtocolSet, Step
 from ..language.source import Span
 from .finding import Addition, Finding, Mend
@@ -75,6 +76,12 @@ def judged(
     texts = {**protocol_set.sources, **changed}
     if only is not None:
         others = {*protocol_set.paths.values()} - {only.path}
+        # The lists of the days name the other protocols: without these, all of them would be missing.
+        others |= {
+            path
+            for path in texts
+            if path.endswith("screens.yaml") and place_of(path, folder_of(texts)).kind == "screens"
+        }
         texts = {path: text for path, text in texts.items() if path not in others}
     return check_set(build_set({path: text.encode() for path, text in texts.items()}), today, limit=limit)
 
