@@ -218,10 +218,14 @@ class Stepping:
 
     def forget(self, done: int, settled: Settled) -> Settled:
         """Opens again every choice that no step to come looks at."""
-        return tuple(
-            None if given is not None and self.users[position] & ~done == 0 else given
-            for position, given in enumerate(settled)
-        )
+        left, users = ~done, self.users
+        over = [slot for slot, given in enumerate(settled) if given is not None and not users[slot] & left]
+        if not over:
+            return settled
+        known = list(settled)
+        for slot in over:
+            known[slot] = None
+        return tuple(known)
 
     def happen(self, step: int, before: int) -> tuple[int, tuple[SlipKey, ...]]:
         """The world after a step, remembered: many orders meet the same world."""
