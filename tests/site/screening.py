@@ -57,6 +57,71 @@ CLOCK = """(function () {
 """Stands in for the clock of a page: time passes only by advance(seconds)."""
 
 
+FIT = """
+const out = [], root = document.documentElement, seen = new Set();
+const count = root.getAttribute('data-seconds-' + (innerWidth >= innerHeight ? 'lying' : 'standing')).split(',').length;
+const names = 'data-' + (innerWidth >= innerHeight ? 'lying' : 'standing');
+document.getElementById('w-pause').click();
+const canvas = document.createElement('canvas').getContext('2d');
+let least = 1e9, small = 1e9;
+for (let n = 0; n < count; n++) {
+  const shown = [...document.querySelectorAll('.w-section:not(.w-off)')];
+  if (shown.length !== 1) out.push(n + ': ' + shown.length + ' sections');
+  if (root.classList.contains('w-misfit')) out.push(n + ': too much');
+  const main = document.getElementById('w-main').getBoundingClientRect();
+  const box = shown[0].querySelector('.w-cards').getBoundingClientRect();
+  for (const card of shown[0].querySelectorAll('.w-card:not(.w-off)')) {
+    if (card.getAttribute(names) !== String(n)) out.push(n + ': a card of ' + card.getAttribute(names));
+    seen.add(card);
+    for (const e of [card, ...card.querySelectorAll('p, .w-mark, .w-sign')]) {
+      const r = e.getBoundingClientRect();
+      if (r.left < 0 || r.right > innerWidth || r.top < box.top - 1 || r.bottom > box.bottom + 1)
+        out.push(n + ': ' + e.className + ' ' + e.textContent.slice(0, 40) + ' outside');
+      const sign = e.matches('.w-mark, .w-sign') && e.closest('.w-gutter');
+      const text = sign && sign.parentElement.querySelector('p').getBoundingClientRect();
+      if (text && r.left < text.right - 1 && r.right > text.left + 1) out.push(n + ': a sign on the text');
+      if (e.scrollWidth > e.clientWidth + 1 && e.matches('p, .w-mark'))
+        out.push(n + ': wide ' + e.textContent.slice(0, 40));
+    }
+  }
+  for (const e of document.querySelectorAll('.w-marks, .w-below, .w-foot, .w-buttons button, #w-place, #w-status')) {
+    const r = e.getBoundingClientRect();
+    if (r.width && (r.right > innerWidth || r.bottom > innerHeight || r.left < 0))
+      out.push(n + ": " + e.className + e.id);
+    if (r.width && e.scrollHeight > e.clientHeight + 2) out.push(n + ': high ' + e.className + e.id);
+  }
+  for (const e of shown[0].querySelectorAll('.w-card:not(.w-off) p, .w-line, .w-marks, .w-below, .w-protocol')) {
+    const style = getComputedStyle(e);
+    canvas.font = style.fontSize + ' ' + style.fontFamily;
+    const capital = canvas.measureText('H').actualBoundingBoxAscent;
+    if (e.closest('.w-small, .w-below, .w-protocol')) small = Math.min(small, capital);
+    else least = Math.min(least, capital);
+  }
+  if (root.scrollHeight > innerHeight || root.scrollWidth > innerWidth) out.push(n + ': the page scrolls');
+  document.getElementById('w-next').click();
+}
+const missed = [...document.querySelectorAll('.w-card[' + names + ']')].filter(card => !seen.has(card)).length;
+if (missed) out.push(missed + ' cards never shown');
+const buttons = [...document.querySelectorAll('button')].map(e => e.getBoundingClientRect());
+return [out, least, small, Math.min(...buttons.map(r => Math.min(r.width, r.height))), count];
+"""
+"""Turns through all screenfuls: what does not fit, the least capital in pixels of what is read and of what accompanies
+it, the least side of a button, and how many screenfuls there are."""
+
+CONTRAST = """
+const channel = v => (v /= 255) <= 0.04045 ? v / 12.92 : Math.pow((v + 0.055) / 1.055, 2.4);
+const light = c => { const [r, g, b] = c.match(/[0-9.]+/g).map(Number);
+  return 0.2126 * channel(r) + 0.7152 * channel(g) + 0.0722 * channel(b); };
+const ground = e => { for (; e; e = e.parentElement) { const c = getComputedStyle(e).backgroundColor;
+  if (!/, 0\\)$/.test(c) && c !== 'transparent') return c; } return 'rgb(255,255,255)'; };
+const ratio = (a, b) => { const [x, y] = [light(a), light(b)].sort((p, q) => q - p); return (x + 0.05) / (y + 0.05); };
+const probe = ratio('rgb(255,129,0)', 'rgb(100,0,58)');
+return [probe, [...document.querySelectorAll('body *')].filter(e => e.offsetParent && [...e.childNodes].some(
+  n => n.nodeType === 3 && n.nodeValue.trim())).map(e => [ratio(getComputedStyle(e).color, ground(e)), e.className])];
+"""
+"""The contrast of a published example, and of all text that is shown, by the formula of WCAG 2.2."""
+
+
 def demo_report() -> Report:
     """The demonstration set, checked."""
     return check_set(read_set(ROOT / "protocols", "protocols"), TODAY)

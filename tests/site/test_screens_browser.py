@@ -12,7 +12,18 @@ from typing import Any
 import pytest
 
 from tests.site.browsing import Browser, away, browser
-from tests.site.screening import CLOCK, DAYS, demo_report, hard_report, many_report, served, small_report, write
+from tests.site.screening import (
+    CLOCK,
+    CONTRAST,
+    DAYS,
+    FIT,
+    demo_report,
+    hard_report,
+    many_report,
+    served,
+    small_report,
+    write,
+)
 from tests.site.small import sample
 
 pytestmark = pytest.mark.browser
@@ -70,56 +81,6 @@ def until(asked: Callable[[], Any], seconds: float = 10.0) -> Any:
     return found
 
 
-FIT = """
-const out = [], root = document.documentElement, seen = new Set();
-const count = root.getAttribute('data-seconds-' + (innerWidth >= innerHeight ? 'lying' : 'standing')).split(',').length;
-const names = 'data-' + (innerWidth >= innerHeight ? 'lying' : 'standing');
-document.getElementById('w-pause').click();
-const canvas = document.createElement('canvas').getContext('2d');
-let least = 1e9, small = 1e9;
-for (let n = 0; n < count; n++) {
-  const shown = [...document.querySelectorAll('.w-section:not(.w-off)')];
-  if (shown.length !== 1) out.push(n + ': ' + shown.length + ' sections');
-  if (root.classList.contains('w-misfit')) out.push(n + ': too much');
-  const main = document.getElementById('w-main').getBoundingClientRect();
-  const box = shown[0].querySelector('.w-cards').getBoundingClientRect();
-  for (const card of shown[0].querySelectorAll('.w-card:not(.w-off)')) {
-    if (card.getAttribute(names) !== String(n)) out.push(n + ': a card of ' + card.getAttribute(names));
-    seen.add(card);
-    for (const e of [card, ...card.querySelectorAll('p, .w-mark, .w-sign')]) {
-      const r = e.getBoundingClientRect();
-      if (r.left < 0 || r.right > innerWidth || r.top < box.top - 1 || r.bottom > box.bottom + 1)
-        out.push(n + ': ' + e.className + ' ' + e.textContent.slice(0, 40) + ' outside');
-      const sign = e.matches('.w-mark, .w-sign') && e.closest('.w-gutter');
-      const text = sign && sign.parentElement.querySelector('p').getBoundingClientRect();
-      if (text && r.left < text.right - 1 && r.right > text.left + 1) out.push(n + ': a sign on the text');
-      if (e.scrollWidth > e.clientWidth + 1 && e.matches('p, .w-mark'))
-        out.push(n + ': wide ' + e.textContent.slice(0, 40));
-    }
-  }
-  for (const e of document.querySelectorAll('.w-marks, .w-below, .w-foot, .w-buttons button, #w-place, #w-status')) {
-    const r = e.getBoundingClientRect();
-    if (r.width && (r.right > innerWidth || r.bottom > innerHeight || r.left < 0))
-      out.push(n + ": " + e.className + e.id);
-    if (r.width && e.scrollHeight > e.clientHeight + 2) out.push(n + ': high ' + e.className + e.id);
-  }
-  for (const e of shown[0].querySelectorAll('.w-card:not(.w-off) p, .w-line, .w-marks, .w-below, .w-protocol')) {
-    const style = getComputedStyle(e);
-    canvas.font = style.fontSize + ' ' + style.fontFamily;
-    const capital = canvas.measureText('H').actualBoundingBoxAscent;
-    if (e.closest('.w-small, .w-below, .w-protocol')) small = Math.min(small, capital);
-    else least = Math.min(least, capital);
-  }
-  if (root.scrollHeight > innerHeight || root.scrollWidth > innerWidth) out.push(n + ': the page scrolls');
-  document.getElementById('w-next').click();
-}
-const missed = [...document.querySelectorAll('.w-card[' + names + ']')].filter(card => !seen.has(card)).length;
-if (missed) out.push(missed + ' cards never shown');
-const buttons = [...document.querySelectorAll('button')].map(e => e.getBoundingClientRect());
-return [out, least, small, Math.min(...buttons.map(r => Math.min(r.width, r.height))), count];
-"""
-
-
 @pytest.mark.parametrize("size", SIZES)
 def test_every_screenful_fits_and_can_be_read_from_where_it_is_read(
     chromium: Browser, demo: Path, hard: Path, many: Path, from_the_right: Path, size: str
@@ -154,19 +115,6 @@ def test_screens_break_no_rule_of_accessibility(chromium: Browser, demo: Path, h
     for page in (demo / "protocols/wrist-release/scrub.html", demo / "index.html", hard / SCREEN, hard / "index.html"):
         chromium.open(page)
         assert chromium.judge() == [], page
-
-
-CONTRAST = """
-const channel = v => (v /= 255) <= 0.04045 ? v / 12.92 : Math.pow((v + 0.055) / 1.055, 2.4);
-const light = c => { const [r, g, b] = c.match(/[0-9.]+/g).map(Number);
-  return 0.2126 * channel(r) + 0.7152 * channel(g) + 0.0722 * channel(b); };
-const ground = e => { for (; e; e = e.parentElement) { const c = getComputedStyle(e).backgroundColor;
-  if (!/, 0\\)$/.test(c) && c !== 'transparent') return c; } return 'rgb(255,255,255)'; };
-const ratio = (a, b) => { const [x, y] = [light(a), light(b)].sort((p, q) => q - p); return (x + 0.05) / (y + 0.05); };
-const probe = ratio('rgb(255,129,0)', 'rgb(100,0,58)');
-return [probe, [...document.querySelectorAll('body *')].filter(e => e.offsetParent && [...e.childNodes].some(
-  n => n.nodeType === 3 && n.nodeValue.trim())).map(e => [ratio(getComputedStyle(e).color, ground(e)), e.className])];
-"""
 
 
 def test_all_that_is_read_stands_out_seven_to_one(chromium: Browser, demo: Path, hard: Path) -> None:
