@@ -13,7 +13,7 @@ ERRORS = [
     *("needs-not-met", "field-broken", "not-available", "fact-missing", "skin-exposed", "left-soiled", "left-on"),
     *("cover-missing", "sharp-loose", "fire-risk", "count-missing", "no-owner", "order-loop", "never-reached"),
     *("asked-later", "unknown-name", "taken-name", "bad-shape", "bad-yaml", "caution-missing", "review-overdue"),
-    *("not-approved", "not-proved", "wait-too-short", "time-impossible", "limit-missed"),
+    *("not-approved", "not-proved", "wait-too-short", "time-impossible", "limit-missed", "requirement-unmet"),
 ]
 RULES = all_rules()
 

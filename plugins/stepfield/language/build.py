@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from . import schemas
 from .files import folder_of, is_reserved, misplaced, place_of, unstorable
-from .heads import read_clinic, read_requirements, read_sets
+from .heads import read_clinic, read_members, read_requirements, read_sets
 from .model import Clinic, Passed, Protocol, ProtocolSet, Requirement, Screens
 from .names import Lookup, quoted
 from .parts import loops, twice_named
@@ -109,6 +109,7 @@ class _Building:
             tuple(unreadable),
             screens,
             tuple(self.passed.values()),
+            self._members(),
         )
 
     def _clinic(self) -> Clinic | None:
@@ -137,6 +138,10 @@ class _Building:
         requirements = read_requirements(document)
         known = Requirements({found.id.value: found.id for found in requirements}, {})
         return requirements, Requirements(known.requirements, read_sets(document, known.requirements, self.problems))
+
+    def _members(self) -> dict[str, tuple[Text, ...]]:
+        document = self.documents.get("evidence", {}).get("evidence")
+        return {} if document is None else read_members(document)
 
     def _screens(self, protocols: list[Protocol], unreadable: list[str]) -> Screens:
         document = self.documents.get("screens", {}).get("screens")

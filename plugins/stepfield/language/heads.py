@@ -48,6 +48,15 @@ def read_sets(document: Document, known: Map[str, Text], problems: list[Problem]
     return sets
 
 
+def read_members(document: Document) -> dict[str, tuple[Text, ...]]:
+    """The requirements that each set of requirements holds, by the set's name."""
+    root = document.root
+    assert isinstance(root, Mapping)
+    return {
+        entry.key.value: tuple(text(member) for member in items(entry.value)) for entry in entries(root.get("sets"))
+    }
+
+
 def _role(entry: Entry) -> Role:
     assert isinstance(entry.value, Mapping)
     return Role(entry.key, text_or(entry.value, "title", title_from(entry.key.value)))

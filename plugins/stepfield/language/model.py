@@ -234,7 +234,7 @@ class Protocol:
     subjects: Mapping[str, Subject]
     phases: tuple[Phase, ...]
     evidence: tuple[Text, ...] = ()
-    """Requirement sets it adopts (read now, judged by later rules)."""
+    """Requirement sets it adopts."""
     parts: frozenset[str] = frozenset()
     """Ids of the parts it uses, directly or through other parts."""
 
@@ -329,6 +329,8 @@ class ProtocolSet:
     screens: Screens = Screens()
     passed: tuple[Passed, ...] = ()
     """Protocols that were not read, because an earlier check proved them; their texts are in ``sources``."""
+    sets: Mapping[str, tuple[Text, ...]] = field(default_factory=dict)
+    """The requirements that each set of requirements in evidence.yaml holds."""
 
     @property
     def paths(self) -> Mapping[str, str]:
