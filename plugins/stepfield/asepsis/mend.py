@@ -202,7 +202,10 @@ def _with_links(protocol: Protocol, links: Links) -> Protocol:
     phases = tuple(
         replace(
             phase,
-            steps=tuple(replace(step, after=(*step.after, *names.get(id(step), ()))) for step in phase.steps),
+            steps=tuple(
+                replace(step, after=(*step.after, *names[id(step)])) if id(step) in names else step
+                for step in phase.steps
+            ),
         )
         for phase in protocol.phases
     )
