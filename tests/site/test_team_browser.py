@@ -267,6 +267,18 @@ def test_a_link_to_a_step_opens_its_phase_on_a_phone(chromium: Browser, demo: Pa
     assert 0 < chromium.run("return document.querySelector(':target').getBoundingClientRect().top") < 844
 
 
+@pytest.mark.parametrize("width", [1280, 390])
+def test_a_link_to_a_step_hides_no_caution_of_it(chromium: Browser, demo: Path, width: int) -> None:
+    chromium.resize(width)
+    chromium.open(demo / PAGE, "scrub-hands.rub")
+    script = """const row = document.querySelector(':target').closest('tr');
+        const header = document.querySelector('.md-header');
+        return [row.querySelector('.sf-cautions').getBoundingClientRect().top, header.getBoundingClientRect().bottom]"""
+    until(lambda: chromium.run(script)[0] < 500)
+    caution, header = chromium.run(script)
+    assert header <= caution < 844
+
+
 def test_a_phone_can_show_the_whole_picture(chromium: Browser, demo: Path) -> None:
     chromium.resize(390, 844)
     chromium.open(demo / PAGE)
@@ -308,16 +320,20 @@ def test_odd_protocols_fit_and_are_accessible(chromium: Browser, odd: Path, page
     assert chromium.judge() == []
 
 
-@pytest.mark.parametrize("page", ["many/whole_picture", "long", "arabic"])
-def test_the_text_of_a_picture_stays_in_its_box(chromium: Browser, odd: Path, page: str) -> None:
-    """Whatever its script, in this browser's typeface."""
+@pytest.mark.parametrize("page", ["many/whole_picture", "long", "arabic", "demo"])
+def test_the_text_of_a_picture_stays_in_its_box(chromium: Browser, demo: Path, odd: Path, page: str) -> None:
+    """Whatever its script, in this browser's typeface: level with the box, and below its upper edge."""
     chromium.resize(1280)
-    chromium.open(odd / "protocols" / f"{page}.html")
+    chromium.open(demo / PAGE if page == "demo" else odd / "protocols" / f"{page}.html")
     script = """return [...document.querySelectorAll('.sf-node')].map(node => {
         const own = [...node.querySelectorAll('path')].map(path => path.getBBox());
         const left = Math.min(...own.map(box => box.x)), right = Math.max(...own.map(box => box.x + box.width));
-        return [...node.querySelectorAll('text:not([class])')].every(text => {
-            const box = text.getBBox(); return box.x >= left && box.x + box.width <= right; }); })"""
+        const top = Math.min(...own.map(box => box.y)), bottom = Math.max(...own.map(box => box.y + box.height));
+        return [...node.querySelectorAll('text')].every(text => {
+            const box = text.getBBox(), label = text.classList.contains('sf-word-answer');
+            const level = box.x >= left && box.x + box.width <= right;
+            return level && box.y >= top && (label || box.y + box.height <= bottom);
+        }); })"""
     inside = chromium.run(script)
     assert inside
     assert all(inside)

@@ -102,7 +102,8 @@ class Box:
         self.runs = [(lefts[first], lefts[last] + BOX) for first, last in _runs(at.lanes)]
         self.left, self.right = self.runs[0][0], self.runs[-1][1]
         self.body = next((run for run in self.runs if run[0] <= lefts[content.lane] < run[1]), self.runs[0])
-        room = self.body[1] - self.body[0] - NUMBER_ROOM - PAD - (SIGN_ROOM if content.warns else 0)
+        self.indent = NUMBER_ROOM if content.number < 100 else NUMBER_ROOM + 10
+        room = self.body[1] - self.body[0] - self.indent - PAD - (SIGN_ROOM if content.warns else 0)
         self.conditions = wrapped(content.only_if, room, SMALL, 2) if content.only_if else ()
         self.lines = wrapped(content.text, room, SIZE, 4)
         self.rect = max(42.0, 2 * PAD + LEADING * (len(self.conditions) + len(self.lines)))
@@ -240,7 +241,7 @@ def box_parts(box: Box) -> tuple[list[Shape], list[Line], list[Words]]:
     kind = "part" if content.shared_part else "process"
     shapes = [Shape(kind, one, box.top, other - one, box.rect) for one, other in box.runs]
     words = [
-        Words(one + NUMBER_ROOM - 7, box.top + PAD + 11, str(content.number), "number", "end") for one, _ in box.runs
+        Words(one + box.indent - 7, box.top + PAD + 11, str(content.number), "number", "end") for one, _ in box.runs
     ]
     lines = [
         Line(((end, y), (start, y)), "with", arrow=False)
@@ -249,15 +250,15 @@ def box_parts(box: Box) -> tuple[list[Shape], list[Line], list[Words]]:
     ]
     y = box.top + PAD + 11
     for text in box.conditions:
-        words.append(Words(left + NUMBER_ROOM, y, text, "only"))
+        words.append(Words(left + box.indent, y, text, "only"))
         y += LEADING
     for text in box.lines:
-        words.append(Words(left + NUMBER_ROOM, y, text, "text"))
+        words.append(Words(left + box.indent, y, text, "text"))
         y += LEADING
     if content.warns:
         shapes.append(Shape("sign", right - SIGN_ROOM + 2, box.top + 5, 19, 17))
     words += [
-        Words(one + NUMBER_ROOM, box.top + PAD + 11, fitted(content.joins, BOX - NUMBER_ROOM - PAD, SMALL), "only")
+        Words(one + box.indent, box.top + PAD + 11, fitted(content.joins, BOX - box.indent - PAD, SMALL), "only")
         for one, _ in box.runs
         if one != left
     ]

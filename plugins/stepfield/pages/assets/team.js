@@ -37,12 +37,19 @@
     try { return name ? document.getElementById(decodeURIComponent(name)) : null; } catch (error) { return null; }
   }
 
+  function go(place) {
+    // the whole row, so that a caution above the words of the step is seen; the browser's own jump comes first
+    var row = place.closest("tr") || place;
+    row.scrollIntoView();
+    window.setTimeout(function () { row.scrollIntoView(); }, 0);
+  }
+
   function follow() {
     var place = target();
     var at = place ? phaseOf(place) : -1;
-    if (at >= 0 && sections[at].hasAttribute("hidden")) {
-      showPhase(at);
-      place.scrollIntoView();
+    if (at >= 0) {
+      if (sections[at].hasAttribute("hidden")) { showPhase(at); }
+      go(place);
     }
     mark(place);
   }
@@ -246,6 +253,9 @@
   if (narrow.addEventListener) { narrow.addEventListener("change", turned); } else if (narrow.addListener) { narrow.addListener(turned); }
   window.addEventListener("hashchange", follow);
   showPhase(Math.max(0, target() ? phaseOf(target()) : 0));
-  if (target() && narrow.matches) { target().scrollIntoView(); }
+  if (target() && phaseOf(target()) >= 0) {
+    go(target());
+    window.addEventListener("load", function () { if (target()) { go(target()); } });
+  }
   mark(target());
 })();
