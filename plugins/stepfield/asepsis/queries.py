@@ -10,7 +10,7 @@ from ..language.model import Level
 from .explore import Edge, Exploration
 from .graph import StepGraph
 from .stepping import Picks
-from .touching import Refusal, touches_of
+from .touching import Refusal, Touching
 from .world import World
 
 PARTS_TOLD = ("hands", "body", "face")
@@ -156,7 +156,7 @@ def before_step(found: Exploration, step: int) -> Before:
     numbers = sorted({earlier for earlier, _ in found.happened.get(step, ())})
     worlds = [World(graph, found.worlds[number]) for number in numbers]
     roles = [role.value for role in graph.protocol.team] if worlds else []
-    touched = touches_of(graph, step, worlds, roles)
+    touched = Touching(found).told(step, roles)
     return Before(
         step=graph.steps[step].id.value,
         people=tuple(

@@ -6,14 +6,15 @@ level, and soils no bare skin. Whatever is sterile is kept so, not only the fiel
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from ..language.model import Kind, Level
 from ..language.source import Span
 from .doing import Doing
 from .effects import ACTS
-from .graph import BoundEffect, Deed, StepGraph
+from .explore import Exploration
+from .graph import BoundEffect, Deed
 from .world import World
 
 PARTS_TOUCHED = ("hands", "body", "face")
@@ -39,46 +40,61 @@ Told = tuple[tuple[str, ...], tuple[str, ...], tuple[Refusal, ...]]
 """What is safe to touch, what of that would be less clean afterwards, and what is not safe."""
 _Verdict = tuple[str, str] | None
 """A reason and what falls or is in the way; None if the touch is safe."""
-_Meeting = tuple[object, ...]
+_Standing = tuple[int, int, bool]
+"""What is outside, at which level, and whether it is soiled."""
+_State = tuple[_Standing, bool, bool, int | None]
+"""How a thing stands, whether it is gone or still in its pack, and what wears it."""
+_Meeting = tuple[_Standing, _State]
 
 
-def touches_of(graph: StepGraph, step: int, worlds: Sequence[World], roles: Iterable[str]) -> dict[str, Told]:
-    """For every role what its hands may meet in all of these worlds, and what they may not."""
-    things = [number for number, subject in enumerate(graph.subjects) if _is_told(subject.name.value, subject.kind)]
-    seen = _meetings(worlds, {role: graph.parts[role, "hands"] for role in roles}, things)
-    judge = _Judge(graph, step)
-    return {role: judge.told(role, meetings) for role, meetings in seen.items()}
+class Touching:
+    """What hands may meet before the steps of one exploration; what was judged once is remembered."""
+
+    def __init__(self, found: Exploration) -> None:
+        self.found, self.graph = found, found.graph
+        self.things = [
+            number for number, subject in enumerate(self.graph.subjects) if _is_told(subject.name.value, subject.kind)
+        ]
+        self._judge = _Judge(found)
+        self._states: dict[int, dict[int, _State]] = {}
+
+    def told(self, step: int, roles: Iterable[str]) -> dict[str, Told]:
+        """For every role what its hands may meet in all worlds just before a step, and what they may not."""
+        numbers = sorted({earlier for earlier, _ in self.found.happened.get(step, ())})
+        return {role: self._judge.told(role, self._meetings(numbers, role)) for role in roles}
+
+    def _meetings(self, numbers: Sequence[int], role: str) -> dict[int, dict[_Meeting, int]]:
+        """For each thing the ways in which these hands can find it, each with one world that shows it.
+
+        What a touch does depends on no more than this: what the two outsides are, how they stand, and whether the thing
+        is there. So each such case is judged once, in however many worlds it occurs.
+        """
+        own = self.graph.parts[role, "hands"]
+        found: dict[int, dict[_Meeting, int]] = {thing: {} for thing in self.things if thing != own}
+        for number in numbers:
+            states = self._states_in(number)
+            standing = states[own][0]
+            for thing, ways in found.items():
+                ways.setdefault((standing, states[thing]), number)
+        return found
+
+    def _states_in(self, number: int) -> dict[int, _State]:
+        known = self._states.get(number)
+        if known is None:
+            world = World(self.graph, self.found.worlds[number])
+            places = {cover: subject for subject, stack in world.covers.items() for cover in stack}
+            known = self._states[number] = {
+                thing: (_standing(world, thing), world.is_gone(thing), world.in_pack(thing), places.get(thing))
+                for thing in self.things
+            }
+        return known
 
 
 def _is_told(name: str, kind: Kind) -> bool:
     return kind is not Kind.PERSON or name.rpartition(".")[2] in PARTS_TOUCHED
 
 
-def _meetings(
-    worlds: Sequence[World], hands: Mapping[str, int], things: Sequence[int]
-) -> dict[str, dict[int, dict[_Meeting, World]]]:
-    """For each role and thing the ways in which these hands can find it, each with one world that shows it.
-
-    What a touch does depends on no more than this: what the two outsides are, how they stand, and whether the thing is
-    there. So each such case is judged once, in however many worlds it occurs.
-    """
-    found: dict[str, dict[int, dict[_Meeting, World]]] = {
-        role: {thing: {} for thing in things if thing != own} for role, own in hands.items()
-    }
-    for world in worlds:
-        places = {cover: subject for subject, stack in world.covers.items() for cover in stack}
-        states = {
-            thing: (_standing(world, thing), world.is_gone(thing), world.in_pack(thing), places.get(thing))
-            for thing in things
-        }
-        for role, own in hands.items():
-            standing = _standing(world, own)
-            for thing, ways in found[role].items():
-                ways.setdefault((standing, states[thing]), world)
-    return found
-
-
-def _standing(world: World, subject: int) -> tuple[int, int, bool]:
+def _standing(world: World, subject: int) -> _Standing:
     outside = world.outside(subject)
     return outside, world.levels[outside], world.is_soiled(outside)
 
@@ -86,16 +102,16 @@ def _standing(world: World, subject: int) -> tuple[int, int, bool]:
 class _Judge:
     """Tries touches in copies of worlds, by the engine's own meaning of a touch."""
 
-    def __init__(self, graph: StepGraph, step: int) -> None:
-        self.graph, self.step = graph, step
+    def __init__(self, found: Exploration) -> None:
+        self.found, self.graph = found, found.graph
+        self._known: dict[tuple[str, int, _Meeting], tuple[_Verdict, bool]] = {}
 
-    def told(self, role: str, meetings: dict[int, dict[_Meeting, World]]) -> Told:
+    def told(self, role: str, meetings: dict[int, dict[_Meeting, int]]) -> Told:
         """What is safe and what is not, in the order of declaration."""
         safe, less_clean, not_now = [], [], []
-        deed = self._deed(role)
         for thing, ways in meetings.items():
             name = self.graph.subjects[thing].name.value
-            tried = [self._try(deed, thing, world) for world in ways.values()]
+            tried = [self._tried(role, thing, meeting, number) for meeting, number in ways.items()]
             against = [verdict for verdict, _ in tried if verdict is not None]
             if not against:
                 safe.append(name)
@@ -105,17 +121,22 @@ class _Judge:
             not_now.append(Refusal(name, reason, by, len(against) == len(tried)))
         return tuple(safe), tuple(less_clean), tuple(not_now)
 
-    def _deed(self, role: str) -> Deed:
-        hands = self.graph.parts[role, "hands"]
-        return Deed(self.step, role, hands, (), (), (), 0, 0, frozenset(), False, False)
+    def _tried(self, role: str, thing: int, meeting: _Meeting, number: int) -> tuple[_Verdict, bool]:
+        key = (role, thing, meeting)
+        known = self._known.get(key)
+        if known is None:
+            known = self._known[key] = self._try(role, thing, World(self.graph, self.found.worlds[number]))
+        return known
 
-    def _try(self, deed: Deed, thing: int, before: World) -> tuple[_Verdict, bool]:
+    def _try(self, role: str, thing: int, before: World) -> tuple[_Verdict, bool]:
         """The verdict on these hands touching the thing in this world, and whether the thing falls."""
+        hands = self.graph.parts[role, "hands"]
+        deed = Deed(0, role, hands, (), (), (), 0, 0, frozenset(), False, False)
         world = World(self.graph, before.pack())
         # Guarded things keep their level when a slip is told; here what would fall has to be seen falling.
         world.field_ended = 1
         doing = Doing(self.graph, deed, world)
-        span: Span = self.graph.steps[self.step].span
+        span: Span = self.graph.steps[0].span
         ACTS["touches"](doing, BoundEffect("touches", thing, -1, None, span))
         falls = world.level(thing) < before.level(thing)
         return self._missing(doing, thing, before) or self._harm(doing, thing, before, falls), falls
