@@ -16,6 +16,7 @@ import click
 from . import __version__
 from .command_lsp import lsp
 from .command_new import new
+from .command_site import export, verify
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -62,6 +63,8 @@ def main() -> None:
 
 
 main.add_command(new)
+main.add_command(verify)
+main.add_command(export)
 main.add_command(lsp)
 
 

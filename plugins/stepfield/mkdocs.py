@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import datetime
+import gc
 import html
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +27,7 @@ from .pages.matter import front_matter, in_menu, source
 from .pages.offline import SHIM, Settings, leaks, loads_from_elsewhere
 from .pages.screens import VERSION, publish
 from .pages.searching import for_search
+from .publishing import Contents, contents_of, publish_contents
 
 if TYPE_CHECKING:
     from mkdocs.config.defaults import MkDocsConfig
@@ -52,6 +56,7 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         self.site = Site((), ())
         self.pages: dict[str, Page] = {}
         self.menu: list[str] = []
+        self.contents: Contents | None = None
 
     @event_priority(100)  # before the offline plugin, which fetches its script from the network if it finds none
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
@@ -74,9 +79,11 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
             raise PluginError(
                 f"stepfield.protocols: there is no folder '{self.config.protocols}' beside {config.config_file_path}"
             )
-        report = check_set(read_set(folder, self.config.protocols), _today(self.config.today))
-        self.tell(report, strict=config.strict)
-        self.site = build_site(report)
+        with _few_collections():
+            report = check_set(read_set(folder, self.config.protocols), _today(self.config.today))
+            self.tell(report, strict=config.strict)
+            self.site = build_site(report)
+        self.contents = contents_of(self.site, self.config.protocols, report.facts.today.isoformat())
         self.pages = {source(page): page for page in self.site.pages}
         self.menu = [source(page) for page in in_menu(self.site)]
 
@@ -150,14 +157,35 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
 
     @event_priority(-200)  # after the offline plugin, which writes the search index once more
     def on_post_build(self, *, config: MkDocsConfig) -> None:
-        """Tells the wall screens of the new build, once all of it is there."""
-        publish(Path(config.site_dir), {asset.address: asset.content for asset in self.site.assets})
+        """Lists what the site holds, then tells the wall screens of the new build, once all of it is there."""
+        folder = Path(config.site_dir)
+        last = {asset.address: asset.content for asset in self.site.assets if asset.address == VERSION}
+        if self.contents is not None:
+            for address in publish_contents(folder, self.contents, last):
+                log.warning(f"{address} was drawn, but the site generator did not write it")
+        publish(folder, last)
 
     def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> None:  # noqa: ARG002
         """Follows edits of the protocols and of the schemas."""
         for folder in (_folder(config, self.config.protocols), schema_folder()):
             if folder.is_dir():
                 server.watch(str(folder))
+
+
+@contextmanager
+def _few_collections() -> Iterator[None]:
+    """Looks seldom for what is no longer needed: a large set fills the memory with what is all needed to the end.
+
+    What was drawn is then left out of the searches for such things while the site generator works.
+    """
+    usual = gc.get_threshold()
+    gc.unfreeze()
+    gc.set_threshold(500_000, *usual[1:])
+    try:
+        yield
+        gc.freeze()
+    finally:
+        gc.set_threshold(*usual)
 
 
 def _settings(config: MkDocsConfig) -> Settings:

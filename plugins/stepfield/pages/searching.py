@@ -19,12 +19,12 @@ def for_search(html: str) -> str:
     kept, place = [], 0
     while found := _LEFT_OUT.search(html, place):
         kept.append(html[place : found.start()])
-        place = _end(html, found.group(1), found.end())
+        place = element_end(html, found.group(1), found.end())
     kept.append(html[place:])
     return "".join(kept)
 
 
-def _end(html: str, tag: str, place: int) -> int:
+def element_end(html: str, tag: str, place: int) -> int:
     """Where an element ends whose first tag ends at a place."""
     depth = 1
     for found in re.compile(rf"<(/?){tag}\b[^>]*>").finditer(html, place):

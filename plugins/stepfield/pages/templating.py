@@ -18,6 +18,7 @@ def _environment(language: str) -> Environment:
         loader=FileSystemLoader(_FOLDER),
         autoescape=True,
         undefined=StrictUndefined,
+        auto_reload=False,
         trim_blocks=True,
         lstrip_blocks=True,
         extensions=["jinja2.ext.i18n"],
