@@ -85,10 +85,35 @@ def _named(row: Row) -> list[int]:
     return [int(link.text) - 1 for link in row.after] + [wait.number - 1 for wait in row.step.waits]
 
 
+def test_each_answer_leads_where_the_protocol_says(readings: list[Reading]) -> None:
+    asking = 0
+    for found in readings:
+        for row, step in zip(rows(found), found.steps, strict=True):
+            if step.asks is None:
+                assert row.answers == ()
+                continue
+            asking += 1
+            for answer, told in zip(step.asks.answers, row.answers, strict=True):
+                repeats = step.repeat is not None and step.repeat.answer.value == answer.value
+                assert (told.back is not None) == repeats
+                if told.back is not None and step.repeat is not None:
+                    assert told.back.href == f"#{step.repeat.start.value}"
+                later = [
+                    f"#{other.id.value}"
+                    for other in found.steps
+                    if any(
+                        one.name.value == step.id.value and answer.value in [o.value for o in one.options]
+                        for one in other.when
+                    )
+                ]
+                assert [link.href for link in told.then] == later
+    assert asking
+
+
 def test_every_wait_for_another_person_is_among_the_meetings(readings: list[Reading]) -> None:
     """Where a step comes directly after one that shares no person with it, somebody must wait for somebody."""
     for found in readings:
-        waits = {(one.link.text.split(":")[0], one.wait.number) for one in met(found) if one.wait and one.link}
+        waits = {(one.number, one.wait.number) for one in met(found) if one.wait}
         assert waits
         order = found.examined.order
         for link in order.links:
@@ -97,7 +122,7 @@ def test_every_wait_for_another_person_is_among_the_meetings(readings: list[Read
                 step for step in bits(order.ancestors()[link.later]) if order.ancestors()[step] >> link.earlier & 1
             ]
             if not here & there and not between and order.phase_of[link.later] == order.phase_of[link.earlier]:
-                assert (str(link.later + 1), link.earlier + 1) in waits, (found.protocol.id, link)
+                assert (link.later + 1, link.earlier + 1) in waits, (found.protocol.id, link)
 
 
 def test_every_meeting_names_two_people(readings: list[Reading]) -> None:
@@ -111,15 +136,15 @@ def test_every_meeting_names_two_people(readings: list[Reading]) -> None:
 
 def test_every_helper_and_every_hand_over_is_among_the_meetings(readings: list[Reading]) -> None:
     for found in readings:
-        named: dict[str, set[str]] = {}
+        named: dict[int | None, set[str]] = {}
         for one in met(found):
-            if one.kind in ("together", "hand") and one.link is not None:
-                named.setdefault(one.link.text.split(":")[0], set()).update(one.people, one.others)
+            if one.kind in ("together", "hand"):
+                named.setdefault(one.number, set()).update(one.people, one.others)
         for number, step in enumerate(found.steps, start=1):
             people = {found.role(role) for role in found.people(step)}
             taking = {over.taker for over in found.hand_overs(step, None)}
             if len(people | taking) > 1:
-                assert named[str(number)] == people | taking, (found.protocol.id, number)
+                assert named[number] == people | taking, (found.protocol.id, number)
 
 
 def test_the_ends_of_phases_are_meetings_and_all_is_in_order(readings: list[Reading]) -> None:
@@ -129,7 +154,7 @@ def test_the_ends_of_phases_are_meetings_and_all_is_in_order(readings: list[Read
         for phase in phases[:-1]:
             busy = {who for step in found.protocol.phases[phase.number - 1].steps for who in found.people(step)}
             assert [one.kind for one in phase.meetings].count("end") == (len(busy) > 1)
-        numbers = [int(one.link.text.split(":")[0]) for phase in phases for one in phase.meetings if one.link]
+        numbers = [one.number for phase in phases for one in phase.meetings if one.number is not None]
         assert numbers == sorted(numbers)
 
 

@@ -15,12 +15,14 @@ class Meeting:
     """One moment at which people depend on each other.
 
     ``kind`` is "wait" (``people`` wait for ``others``), "hand" (``people`` gives to ``others``), "together" or "end"
-    (all of ``people``, at the end of a phase; there are no ``others``). ``link`` leads to the step; None for "end".
+    (all of ``people``, at the end of a phase; there are no ``others``). ``number`` is the step's, ``link`` leads to it;
+    both are None for "end".
     """
 
     kind: str
     people: tuple[str, ...]
     others: tuple[str, ...]
+    number: int | None
     link: Link | None
     wait: WaitView | None = None
     over: HandOver | None = None
@@ -57,9 +59,9 @@ def _of_step(reading: Reading, number: int, links: Links) -> Iterator[Meeting]:
     overs = reading.hand_overs(step, None)
     helpers = _titles(reading, people[1:])
     if not set(helpers) <= {over.taker for over in overs}:
-        yield Meeting("together", _titles(reading, people[:1]), helpers, link)
+        yield Meeting("together", _titles(reading, people[:1]), helpers, number + 1, link)
     for over in overs:
-        yield Meeting("hand", (over.giver,), (over.taker,), link, over=over)
+        yield Meeting("hand", (over.giver,), (over.taker,), number + 1, link, over=over)
 
 
 def _waits(reading: Reading, number: int, link: Link, links: Links) -> Iterator[Meeting]:
@@ -71,14 +73,14 @@ def _waits(reading: Reading, number: int, link: Link, links: Links) -> Iterator[
     for until, roles in waiting.items():
         others = reading.people(reading.steps[until])
         view = reading.wait_view(number, roles[0], until, links)
-        yield Meeting("wait", _titles(reading, roles), _titles(reading, others), link, wait=view)
+        yield Meeting("wait", _titles(reading, roles), _titles(reading, others), number + 1, link, wait=view)
 
 
 def _end(reading: Reading, steps: range, following: str | None) -> Iterator[Meeting]:
     busy = {role for step in steps for role in reading.people(reading.steps[step])}
     people = tuple(reading.role(role) for role in reading.roles if role in busy)
     if following is not None and len(people) > 1:
-        yield Meeting("end", people, (), None, next_phase=following)
+        yield Meeting("end", people, (), None, None, next_phase=following)
 
 
 def _titles(reading: Reading, roles: Iterable[str]) -> tuple[str, ...]:

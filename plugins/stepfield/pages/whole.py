@@ -15,6 +15,7 @@ from .meeting import meetings
 from .reading import Reading
 from .steps import phase_views
 from .views import Link, PhaseView, StepView
+from .words import in_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +24,15 @@ class Need:
 
     thing: str
     level: str
+
+
+@dataclass(frozen=True, slots=True)
+class Onward:
+    """Where an answer leads: ``back`` to a step, or on to the steps ``then``; links show numbers of steps."""
+
+    answer: str
+    back: Link | None
+    then: tuple[Link, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +46,7 @@ class Row:
     after: tuple[Link, ...]
     things: tuple[str, ...]
     needs: tuple[Need, ...]
+    answers: tuple[Onward, ...]
     words: str
 
 
@@ -105,7 +116,25 @@ def _row(reading: Reading, view: StepView, ancestors: tuple[int, ...]) -> Row:
     needs = tuple(Need(reading.thing(need.subject.value), need.level.word) for need in step.needs)
     words = [view.owner, *view.helpers, *view.only_if, *view.requires, *things]
     words += [f"{need.thing} {need.level}" for need in needs]
-    return Row(view, _after(reading, view, ancestors), things, needs, "; ".join(dict.fromkeys(words)))
+    answers = tuple(_answers(reading, step))
+    return Row(view, _after(reading, view, ancestors), things, needs, answers, "; ".join(dict.fromkeys(words)))
+
+
+def _answers(reading: Reading, step: Step) -> Iterator[Onward]:
+    for answer in step.asks.answers if step.asks is not None else ():
+        repeats = step.repeat is not None and step.repeat.answer.value == answer.value
+        start = reading.index.get(step.repeat.start.value) if step.repeat is not None and repeats else None
+        then = tuple(
+            _number(reading, number)
+            for number, later in enumerate(reading.steps)
+            for condition in later.when
+            if condition.name.value == step.id.value and answer.value in {one.value for one in condition.options}
+        )
+        yield Onward(in_words(answer.value), _number(reading, start) if start is not None else None, then)
+
+
+def _number(reading: Reading, step: int) -> Link:
+    return Link(str(step + 1), f"#{reading.steps[step].id.value}")
 
 
 def _things(reading: Reading, step: Step) -> Iterator[str]:
@@ -125,9 +154,7 @@ def _after(reading: Reading, view: StepView, ancestors: tuple[int, ...]) -> tupl
     near = [other for other in before if not any(ancestors[between] >> other & 1 for between in before)]
     told = {wait.number for wait in view.waits}
     return tuple(
-        Link(str(other + 1), f"#{reading.steps[other].id.value}")
-        for other in near
-        if other + 1 not in told and reading.anchor(other) is not None
+        _number(reading, other) for other in near if other + 1 not in told and reading.anchor(other) is not None
     )
 
 
