@@ -66,6 +66,7 @@ class Stepping:
         self.simpler: dict[tuple[int, int], dict[int, int]] = {}
         self.last_repeat_first = [(asking, undone) for asking, (_, undone) in sorted(graph.repeats.items())][::-1]
         self.turns: dict[int, tuple[Go, ...]] = {}
+        self.next: dict[int, tuple[int, ...]] = {}
         self.nothing: Settled = (None,) * (len(self.choices) + len(self.slot))
 
     def starts(self) -> list[tuple[Moment, Picks]]:
@@ -112,14 +113,22 @@ class Stepping:
 
     def tried(self, done: int) -> tuple[int, ...]:
         """The steps to go on with: those whose turn it is, or enough of them."""
-        ready = tuple(self.ready(done))
+        ready = self.ready(done)
         if self.persistent is None or len(ready) < 2:
             return ready
         left = self.all_done & ~done & self.phase_mask[ready[0]]
         return self.persistent.of(ready, left, self.to_come(left) & done)
 
-    def ready(self, done: int) -> list[int]:
-        """The steps whose turn it is; all before them is done or skipped."""
+    def ready(self, done: int) -> tuple[int, ...]:
+        """The steps whose turn it is; all before them is done or skipped; remembered for a while."""
+        found = self.next.get(done)
+        if found is None:
+            if len(self.next) >= MOST_TURNS:
+                self.next.clear()
+            found = self.next[done] = tuple(self._ready(done))
+        return found
+
+    def _ready(self, done: int) -> list[int]:
         left = self.all_done & ~done
         left &= self.phase_mask[(left & -left).bit_length() - 1]
         first = left
