@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import sys
 import time
@@ -10,6 +11,8 @@ from pathlib import Path
 
 def main(folder: str, protocol: str, reduced: str, limit: str) -> None:
     """Reads the set, and proves the one protocol; once as a first run, and quick ones twice more."""
+    # As the command does.
+    gc.set_threshold(100_000)
     from stepfield.asepsis import compile_protocol, prove
     from stepfield.language import read_set
 
