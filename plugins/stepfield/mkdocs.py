@@ -9,7 +9,7 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from mkdocs.config import config_options as option
 from mkdocs.config.base import Config
@@ -20,9 +20,10 @@ from mkdocs.structure.toc import get_toc
 
 from .checks import Report, Severity, check_set
 from .language import read_set
-from .language.schemas import schema_folder
+from .language.schemas import forget, schema_folder
 from .pages import Page, Site, build_site
 from .pages.addresses import ASSETS
+from .pages.lost import lost_pages, with_lost
 from .pages.matter import front_matter, in_menu, source
 from .pages.offline import SHIM, Settings, leaks, loads_from_elsewhere
 from .pages.screens import VERSION, publish
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from mkdocs.structure.pages import Page as SitePage
 
 log = get_plugin_logger(__name__)
-_LOADED = ("stepfield", "team")  # style sheets and scripts of every page of the theme
+_LOADED = ("stepfield", "team", "role")  # style sheets and scripts of every page of the theme
 
 
 class StepfieldConfig(Config):  # type: ignore[no-untyped-call]
@@ -57,6 +58,13 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         self.pages: dict[str, Page] = {}
         self.menu: list[str] = []
         self.contents: Contents | None = None
+        self.serving = False
+        self.good: tuple[Page, ...] = ()
+
+    def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:  # noqa: ARG002
+        """Notes whether the site is shown while it is written; one plugin is then kept for all its builds."""
+        self.serving = command == "serve"
+        self.good = ()
 
     @event_priority(100)  # before the offline plugin, which fetches its script from the network if it finds none
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
@@ -79,17 +87,25 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
             raise PluginError(
                 f"stepfield.protocols: there is no folder '{self.config.protocols}' beside {config.config_file_path}"
             )
+        if self.serving:
+            forget()
         with _few_collections():
             report = check_set(read_set(folder, self.config.protocols), _today(self.config.today))
             self.tell(report, strict=config.strict)
-            self.site = build_site(report)
+            drawn = build_site(report)
+        lost = lost_pages(drawn, report, self.good) if self.serving else ()
+        self.good = (*drawn.pages, *lost)
+        self.site = with_lost(drawn, report, lost)
         self.contents = contents_of(self.site, self.config.protocols, report.facts.today.isoformat())
         self.pages = {source(page): page for page in self.site.pages}
         self.menu = [source(page) for page in in_menu(self.site)]
 
     def tell(self, report: Report, *, strict: bool) -> None:
-        """Logs the findings, so that strict builds count the errors; stops where the settings say so."""
-        stop = self.config.stop_on_errors
+        """Logs the findings, so that strict builds count the errors; stops where the settings say so.
+
+        While the site is shown as it is written, no finding stops it: the pages tell of each.
+        """
+        stop = "never" if self.serving else self.config.stop_on_errors
         lines = {
             severity: [_line(found) for found in report.findings if found.severity is severity] for severity in Severity
         }

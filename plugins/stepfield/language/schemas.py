@@ -75,6 +75,12 @@ def effect_forms() -> tuple[EffectForm, ...]:
     return tuple(sorted(forms, key=lambda form: form.order))
 
 
+def forget() -> None:
+    """Reads the schemas anew when they are next asked for: somebody may be changing them."""
+    for remembered in (schema, effect_forms, _gate, _text):
+        remembered.cache_clear()
+
+
 def fits(kind: str, content: Plain) -> bool:
     """Whether the content of a file fits the schema of its kind."""
     return _gate(kind).is_valid(content)
