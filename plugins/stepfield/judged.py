@@ -38,7 +38,8 @@ def judged_in(report: Report) -> Iterator[Judged]:
     for one in report.facts.examined:
         protocol, proof, findings = one.protocol, one.proof, found.get(one.protocol.id, [])
         places = {protocol.id, protocol.path, *protocol.parts, *(step.span.path for step in protocol.steps)}
-        if proof is None or one.unproved is not None or places & wrong or not all(map(_is_of_text, findings)):
+        searched = proof is not None and proof.exploration.complete and one.unproved is None
+        if proof is None or not searched or places & wrong or not all(map(_is_of_text, findings)):
             continue
         orders = count_orders(proof.graph)
         passed = Passed(
