@@ -192,6 +192,52 @@ def test_no_line_runs_through_a_box_and_nothing_leaves_the_picture(steps: list[l
         assert apart
 
 
+def many_lanes(lanes: int) -> Picture:
+    """Sixty steps that cross each other, some with questions, helpers, conditions and cautions."""
+    roles = [f"role-{number}" for number in range(lanes)]
+    clinic = {**CLINIC, "roles": {role: {"title": f"The person called {role}"} for role in roles}}
+    ask = {"question": "Does what was counted agree with what is on the board?", "answers": ["agrees", "differs"]}
+    caution = [{"kind": "sharps", "text": "Mind the point."}]
+    steps = []
+    for number in range(60):
+        more: dict[str, Any] = {"after": [f"s-{number - 2}"]} if number % 4 == 3 else {}
+        more |= {"asks": ask, "with": [roles[(number + 2) % lanes]]} if number % 9 == 5 else {}
+        more |= {"cautions": caution, "when": {"draping": "two"}} if number % 7 == 1 else {}
+        say = "Lift the cover from the near edge and fold it over the far one, then look at it again."
+        steps.append(step(f"s-{number}", roles[number * 5 % lanes], **{**more, "do": say}))
+    protocol = sample(phases=[{"phase": "p", "title": "P", "steps": steps}], team=roles)
+    found = phase_picture(reading(checked({"wrist": protocol}, clinic=clinic)), 0, roles)
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("lanes", [3, 4, 6])
+def test_sixty_steps_in_many_lanes_can_be_read_on_a_sheet(lanes: int) -> None:
+    """Shrunk to the width of A4 across, 277 mm between margins, type is 6 points or more; of A3, 8 or more."""
+    found = many_lanes(lanes)
+    assert len([word for word in found.words if word.look == "number"]) >= 60
+    for paper, least in ((277, 6), (400, 8)):
+        assert min(1.0, paper / 25.4 * 96 / found.width) * 13 * 0.75 >= least
+    for line in found.lines:
+        for start, end in itertools.pairwise(line.points):
+            if line.look in ("lane", "after", "back"):
+                assert not any(crosses(box, start, end) for box in boxes(found)), line
+
+
+@pytest.mark.parametrize("lanes", [3, 4, 6])
+def test_text_fits_its_box_however_narrow(lanes: int) -> None:
+    found = many_lanes(lanes)
+    for word in found.words:
+        if word.step is None or word.look not in ("text", "only", "small"):
+            continue
+        size = 13 if word.look == "text" else 11.5
+        own = [box for box in boxes(found) if box.step == word.step]
+        left = word.x - (width(word.text, size) / 2 if word.anchor == "middle" else 0)
+        right = left + width(word.text, size)
+        assert any(box.x <= left and right <= box.x + box.width for box in own), word
+        assert any(box.y <= word.y <= box.y + box.height for box in own), word
+
+
 def drawing(found: Picture, title: str = "T", text: str = "D") -> ET.Element:
     return ET.fromstring(svg(found, "picture_1", title, text))  # noqa: S314 - our own output, and it must be XML
 

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from ..asepsis import bits
 from .diagram_layout import (
     BAR,
-    BOX,
     GAP,
     HEAD,
     SIZE,
@@ -27,6 +26,7 @@ from .diagram_layout import (
     box_parts,
     columns,
     room_for,
+    sizes_for,
 )
 from .diagram_routes import Routing, route
 from .diagram_rows import Placed, place
@@ -202,10 +202,11 @@ def _picture(layout: Layout, ends: _Ends, top: float) -> Picture:
 
 def _heads(titles: Sequence[str], room: Mapping[int, int]) -> Picture:
     """The titles of the lanes, side by side as the lanes stand."""
+    box = sizes_for(len(titles)).box
     lefts, width = columns(len(titles), room)
-    shapes = [Shape("head", left, 2, BOX, HEAD) for left in lefts]
+    shapes = [Shape("head", left, 2, box, HEAD) for left in lefts]
     words = [
-        Words(left + BOX / 2, HEAD / 2 + 7, fitted(title, BOX - 16, SIZE + 1), "lane", "middle")
+        Words(left + box / 2, HEAD / 2 + 7, fitted(title, box - 16, SIZE + 1), "lane", "middle")
         for left, title in zip(lefts, titles, strict=True)
     ]
     return Picture(width, HEAD + 4, tuple(shapes), (), tuple(words))

@@ -9,10 +9,32 @@ from .diagram_routes import Route, Routing
 from .diagram_rows import Placed
 from .diagram_text import fitted, wrapped
 
-BOX, MARGIN, TRACK = 290.0, 14.0, 10.0
+MARGIN, TRACK = 14.0, 10.0
 SIZE, SMALL, LEADING = 13.0, 11.5, 16.0
-HEAD, BAR, TERMINAL, GAP, DIAMOND = 34.0, 6.0, 34.0, 26.0, 92.0
+HEAD, BAR, TERMINAL, GAP = 34.0, 6.0, 34.0, 26.0
 NUMBER_ROOM, SIGN_ROOM, PAD = 34.0, 26.0, 9.0
+
+
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """How wide a lane's boxes are, how high a question is, and how many lines of a step and of a question they hold."""
+
+    box: float
+    diamond: float
+    lines: int
+    question_lines: int
+
+    @property
+    def question_room(self) -> float:
+        """How wide a question's text may be: at its first and last line the rhombus is half as wide as the box."""
+        return self.box * 0.52
+
+
+def sizes_for(lanes: int) -> Sizes:
+    """The more lanes there are, the narrower: so that many can be read on one sheet."""
+    if lanes <= 3:
+        return Sizes(290.0, 92.0, 4, 3)
+    return Sizes(230.0 if lanes == 4 else 195.0, 120.0, 6, 4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,17 +119,17 @@ class Box:
     own, and ``body`` is the owner's, with the text.
     """
 
-    def __init__(self, at: Placed, content: Content, lefts: Sequence[float]) -> None:
-        self.at, self.content = at, content
-        self.runs = [(lefts[first], lefts[last] + BOX) for first, last in _runs(at.lanes)]
+    def __init__(self, at: Placed, content: Content, lefts: Sequence[float], sizes: Sizes) -> None:
+        self.at, self.content, self.sizes = at, content, sizes
+        self.runs = [(lefts[first], lefts[last] + sizes.box) for first, last in _runs(at.lanes)]
         self.left, self.right = self.runs[0][0], self.runs[-1][1]
         self.body = next((run for run in self.runs if run[0] <= lefts[content.lane] < run[1]), self.runs[0])
         self.indent = NUMBER_ROOM if content.number < 100 else NUMBER_ROOM + 10
         room = self.body[1] - self.body[0] - self.indent - PAD - (SIGN_ROOM if content.warns else 0)
         self.conditions = wrapped(content.only_if, room, SMALL, 2) if content.only_if else ()
-        self.lines = wrapped(content.text, room, SIZE, 4)
+        self.lines = wrapped(content.text, room, SIZE, sizes.lines)
         self.rect = max(42.0, 2 * PAD + LEADING * (len(self.conditions) + len(self.lines)))
-        self.height = self.rect + (GAP - 8 + DIAMOND if content.question is not None else 0)
+        self.height = self.rect + (GAP - 8 + sizes.diamond if content.question is not None else 0)
         self.top = 0.0
         self.entries: dict[int, int] = {}
 
@@ -124,7 +146,7 @@ class Box:
     @property
     def exit_y(self) -> float:
         """Where arrows leave at the side: the corner of the question, or low on the box."""
-        return self.bottom - DIAMOND / 2 if self.content.question is not None else self.top + self.rect - 12
+        return self.bottom - self.sizes.diamond / 2 if self.content.question is not None else self.top + self.rect - 12
 
     def entry_y(self, gutter: int) -> float:
         """Where the next arrow from a gutter comes in; each has its own height."""
@@ -140,7 +162,7 @@ class Box:
         """Where arrows towards a gutter leave: at the edge, or at the corner of the question."""
         if self.content.question is None:
             return self.side(gutter)
-        return self.middle + (BOX / 2 if gutter > self.at.first else -BOX / 2)
+        return self.middle + (self.sizes.box / 2 if gutter > self.at.first else -self.sizes.box / 2)
 
 
 class Layout:
@@ -154,10 +176,10 @@ class Layout:
         routing: Routing,
         room: Mapping[int, int] | None = None,
     ) -> None:
-        self.lanes, self.routing = lanes, routing
+        self.lanes, self.routing, self.sizes = lanes, routing, sizes_for(len(lanes))
         self.room = room if room is not None else room_for([routing])
         self.lefts, self.width = columns(len(lanes), self.room)
-        self.boxes = {at.step: Box(at, contents[at.step], self.lefts) for at in placed}
+        self.boxes = {at.step: Box(at, contents[at.step], self.lefts, self.sizes) for at in placed}
 
     def gutter_width(self, gutter: int) -> float:
         """How wide a gutter must be for its tracks."""
@@ -166,7 +188,11 @@ class Layout:
     def track_x(self, gutter: int, group: object) -> float:
         """The place of a track in its gutter."""
         given, count = self.routing.gutters[gutter]
-        start = self.lefts[gutter] - self.gutter_width(gutter) if gutter < len(self.lanes) else self.lefts[-1] + BOX
+        start = (
+            self.lefts[gutter] - self.gutter_width(gutter)
+            if gutter < len(self.lanes)
+            else self.lefts[-1] + self.sizes.box
+        )
         return start + self.gutter_width(gutter) / 2 + (given[group] - (count - 1) / 2) * TRACK
 
     def stack(self, top: float) -> float:
@@ -189,7 +215,7 @@ class Layout:
 
     def centre(self, lane: int) -> float:
         """The middle of a lane."""
-        return self.lefts[lane] + BOX / 2
+        return self.lefts[lane] + self.sizes.box / 2
 
     def line(self, route: Route) -> Line:
         """The points of a route."""
@@ -217,7 +243,7 @@ def columns(lanes: int, room: Mapping[int, int]) -> tuple[list[float], float]:
     for lane in range(lanes):
         x += _gutter_width(lane, lanes, room)
         lefts.append(x)
-        x += BOX
+        x += sizes_for(lanes).box
     return lefts, x + _gutter_width(lanes, lanes, room)
 
 
@@ -258,7 +284,9 @@ def box_parts(box: Box) -> tuple[list[Shape], list[Line], list[Words]]:
     if content.warns:
         shapes.append(Shape("sign", right - SIGN_ROOM + 2, box.top + 5, 19, 17))
     words += [
-        Words(one + box.indent, box.top + PAD + 11, fitted(content.joins, BOX - box.indent - PAD, SMALL), "only")
+        Words(
+            one + box.indent, box.top + PAD + 11, fitted(content.joins, box.sizes.box - box.indent - PAD, SMALL), "only"
+        )
         for one, _ in box.runs
         if one != left
     ]
@@ -269,13 +297,16 @@ def box_parts(box: Box) -> tuple[list[Shape], list[Line], list[Words]]:
 
 
 def _question(box: Box, question: str, shapes: list[Shape], lines: list[Line], words: list[Words]) -> None:
-    middle, top, width = box.middle, box.bottom - DIAMOND, BOX
+    sizes = box.sizes
+    middle, top, width = box.middle, box.bottom - sizes.diamond, sizes.box
     lines.append(Line(((middle, box.top + box.rect), (middle, top)), "lane"))
-    shapes.append(Shape("decision", middle - width / 2, top, width, DIAMOND))
-    text = wrapped(question, 150, SMALL, 3)
+    shapes.append(Shape("decision", middle - width / 2, top, width, sizes.diamond))
+    text = wrapped(question, sizes.question_room, SMALL, sizes.question_lines)
     y = box.exit_y + 4 - (len(text) - 1) * 7
     for number, line in enumerate(text):
         words.append(Words(middle, y + 14 * number, line, "small", "middle"))
     if box.content.back:
-        words.append(Words(middle - width / 2 + 1, box.exit_y - 24, fitted(box.content.back, 100, SMALL), "answer"))
-    words.append(Words(middle + 34, box.bottom + 3, fitted(box.content.on, 112, SMALL), "answer"))
+        words.append(
+            Words(middle - width / 2 + 1, box.exit_y - 24, fitted(box.content.back, width / 3, SMALL), "answer")
+        )
+    words.append(Words(middle + 34, box.bottom + 3, fitted(box.content.on, width / 2 - 34, SMALL), "answer"))
