@@ -63,6 +63,15 @@ class Touching:
         numbers = sorted({earlier for earlier, _ in self.found.happened.get(step, ())})
         return {role: self._judge.told(role, self._meetings(numbers, role)) for role in roles}
 
+    def in_place(self, step: int) -> frozenset[str]:
+        """The things that cover something in every order just before a step."""
+        numbers = {earlier for earlier, _ in self.found.happened.get(step, ())}
+        covering = [
+            {thing for thing, state in self._states_in(number).items() if state[3] is not None} for number in numbers
+        ]
+        always = set.intersection(*covering) if covering else set()
+        return frozenset(self.graph.subjects[thing].name.value for thing in always)
+
     def _meetings(self, numbers: Sequence[int], role: str) -> dict[int, dict[_Meeting, int]]:
         """For each thing the ways in which these hands can find it, each with one world that shows it.
 

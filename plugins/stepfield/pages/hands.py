@@ -61,27 +61,29 @@ class HandStates:
         hands = self._graph.parts[role, "hands"]
         worlds = {before for before, _ in self._found.happened.get(step, ())}
         seen = {self._after(step, world, hands) if after else self._before(world, hands) for world in worlds}
-        return _merged(seen) if seen else None
+        return merged(seen) if seen else None
 
     def _before(self, number: int, hands: int) -> Seen:
         known = self._seen.get((number, hands))
         if known is None:
-            known = self._seen[number, hands] = _look(World(self._graph, self._found.worlds[number]), hands)
+            known = self._seen[number, hands] = look(World(self._graph, self._found.worlds[number]), hands)
         return known
 
     def _after(self, step: int, number: int, hands: int) -> Seen:
         world = World(self._graph, self._found.worlds[number])
         do_step(self._graph, self._graph.deeds[step], world)
-        return _look(world, hands)
+        return look(world, hands)
 
 
-def _look(world: World, hands: int) -> Seen:
-    outside = world.outside(hands)
-    worn = world.graph.subjects[outside].worn_on == "hands"
-    return world.level(hands), outside != hands, worn, world.is_soiled(outside)
+def look(world: World, subject: int, part: str = "hands") -> Seen:
+    """How a part of a person is seen in one world."""
+    outside = world.outside(subject)
+    worn = world.graph.subjects[outside].worn_on == part
+    return world.level(subject), outside != subject, worn, world.is_soiled(outside)
 
 
-def _merged(seen: set[Seen]) -> Hands:
+def merged(seen: set[Seen]) -> Hands:
+    """What holds over all the ways in which a part is seen; there must be one."""
     levels = {level for level, _, _, _ in seen}
     return Hands(
         level=min(levels),

@@ -11,6 +11,7 @@ from .addresses import Links, part_page, team_page
 from .hands import HandStates
 from .speech import speech
 from .tense import has_done
+from .touch import Moments, moments_of
 from .views import Answer, Asked, HandOver, Link, WaitView, Warn
 from .waits import Waiting, implied, waits_of
 from .words import HAZARDS, in_sentence, in_words, length, one_of, opening
@@ -31,6 +32,11 @@ class Reading:
             self.index.setdefault(step.id.value, number)
         proof = examined.proof
         self.hands = HandStates(proof) if proof is not None and proof.complete else None
+
+    @cached_property
+    def moments(self) -> Moments | None:
+        """How everybody stands at each step and what they may touch; None where not every order could be explored."""
+        return moments_of(self.examined.proof)
 
     @cached_property
     def waits(self) -> tuple[Waiting, ...]:

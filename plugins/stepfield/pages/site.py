@@ -27,12 +27,12 @@ from .addresses import (
 from .fields import reference
 from .frame import Frame, Framing
 from .home import missing, protocol_cards, role_cards, ways
+from .parts import part_values
 from .problems import counted, problems
 from .prose import blocks
 from .reading import Reading
 from .screens import INDEX as SCREENS
 from .screens import screens
-from .steps import phase_views
 from .templating import render
 from .views import Link
 from .whole import picture_values, team_values, without_picture
@@ -190,23 +190,21 @@ class _Maker:
         protocol = reading.protocol
         address = part_page(protocol.id, role)
         links, title = Links(address), reading.role(role)
-        whole = Link(protocol.title.value, links.to(team_page(protocol.id)))
         path = (Link("Home", links.to(HOME)), Link(title, links.to(role_page(role))))
         frame = self.framing.of_protocol(address, protocol, path)
-        phases = phase_views(reading, links, role)
-        others = [other for other in reading.roles if other != role]
-        values = {
-            "role": title,
-            "protocol": protocol,
-            "whole": whole,
-            "phases": phases,
-            "proved": reading.hands is not None,
-            "others": tuple(Link(reading.role(other), links.to(part_page(protocol.id, other))) for other in others),
-        }
-        headings = tuple((phase.title, phase.anchor) for phase in phases if phase.entries)
+        certain = not any(banner.kind == "error" for banner in frame.banners)
+        values = part_values(reading, links, role, certain=certain)
+        headings = tuple((phase.title, phase.anchor) for phase in values["phases"] if phase.entries)
         full = f"{title}: {protocol.title}"
-        return _page(
+        page = _page(
             "part", address, full, frame, values, headings, in_menu=False, weight=0.0, title_shown=title,
+            written_in=protocol.path,
+        )  # fmt: skip
+        if len(page.html.encode()) <= HEAVY:
+            return page
+        fewer = part_values(reading, links, role, certain=certain, rest=False)
+        return _page(
+            "part", address, full, frame, fewer, headings, in_menu=False, weight=0.0, title_shown=title,
             written_in=protocol.path,
         )  # fmt: skip
 

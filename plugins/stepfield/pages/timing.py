@@ -1,0 +1,71 @@
+"""The times that a step must not fall short of: what its page counts down."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..language.model import Requirement, Step
+from .reading import Reading
+from .words import length
+
+
+@dataclass(frozen=True, slots=True)
+class Timer:
+    """A least time in seconds; ``key`` names it on its page, ``say`` tells whose time it is.
+
+    Timers with one key are one: the time since a step can be started where that step stands and where it is waited
+    for. ``plain`` tells that nothing but the plan asks for it.
+    """
+
+    key: str
+    seconds: float
+    time: str
+    say: str
+    plain: bool
+
+
+def timers_of(reading: Reading, number: int, role: str) -> tuple[Timer, ...]:
+    """The timers of a step on a role's page: its own least time, and the waits that begin or end with it."""
+    step = reading.steps[number]
+    own = _own(reading, step)
+    ending = [_waiting(reading, number, wait.step.value, wait.seconds) for wait in step.waits]
+    begun = [
+        _waiting(reading, later, wait.step.value, wait.seconds)
+        for later, other in enumerate(reading.steps)
+        if role in reading.people(other)
+        for wait in other.waits
+        if wait.step.value == step.id.value and later != number
+    ]
+    return tuple(dict.fromkeys(timer for timer in (own, *ending, *begun) if timer is not None and timer.seconds >= 1))
+
+
+def _own(reading: Reading, step: Step) -> Timer | None:
+    asked = [requirement.at_least for requirement in _limits(reading, step) if requirement.at_least is not None]
+    waited = max((wait.seconds for wait in step.waits), default=0.0)
+    for other in reading.steps:
+        waited = max([waited, *(wait.seconds for wait in other.waits if wait.step.value == step.id.value)])
+    planned = step.takes.least if step.takes is not None else 0.0
+    # A limit that a wait keeps is counted with the wait.
+    required = max((seconds for seconds in asked if seconds > waited or seconds <= planned), default=0.0)
+    seconds = max(planned, required)
+    if not seconds:
+        return None
+    say = reading.speech.say("This step takes at least %(time)s.", time=length(seconds))
+    return Timer(step.id.value, seconds, length(seconds), say, plain=not required)
+
+
+def _limits(reading: Reading, step: Step) -> list[Requirement]:
+    met = {name.value for name in step.meets}
+    return [one for one in reading.facts.protocol_set.requirements if one.id.value in met]
+
+
+def _waiting(reading: Reading, number: int, since: str, seconds: float) -> Timer | None:
+    earlier = reading.index.get(since)
+    if earlier is None:
+        return None
+    say = reading.speech.say(
+        "At least %(time)s pass between the end of step %(earlier)s and the start of step %(later)s.",
+        time=length(seconds), earlier=earlier + 1, later=number + 1,
+    )  # fmt: skip
+    key = f"{reading.steps[number].id.value} {since}"
+    return Timer(key, seconds, length(seconds), say, plain=False)
