@@ -9,6 +9,8 @@ import re
 
 _LEFT_OUT = re.compile(r"<(?!h[1-6]\b)([a-z]+)\b[^>]*\sdata-search-exclude\b[^>]*>")
 """A tag that begins what is left out; headings stay, because what follows them belongs to them."""
+_IN_A_LINE = re.compile(r"</?(?:span|strong|em|a|q)\b[^>]*>")
+"""Tags within a line, which make no difference to what is found."""
 
 
 def for_search(html: str) -> str:
@@ -21,7 +23,7 @@ def for_search(html: str) -> str:
         kept.append(html[place : found.start()])
         place = element_end(html, found.group(1), found.end())
     kept.append(html[place:])
-    return "".join(kept)
+    return _IN_A_LINE.sub("", "".join(kept))
 
 
 def element_end(html: str, tag: str, place: int) -> int:
