@@ -16,6 +16,7 @@ import click
 from . import __version__
 from .command_lsp import lsp
 from .command_new import new
+from .command_review import review
 from .command_site import export, verify
 
 if TYPE_CHECKING:
@@ -66,6 +67,7 @@ main.add_command(new)
 main.add_command(verify)
 main.add_command(export)
 main.add_command(lsp)
+main.add_command(review)
 
 
 @main.command(short_help="Check protocol sets, or single files of them.")
@@ -151,10 +153,11 @@ def check(  # noqa: PLR0913, PLR0917 - an argument for each option
 @click.argument("rule", required=False)
 def explain(rule: str | None) -> None:
     """Tell what a rule means, why it matters, and how to mend what it finds. Without RULE: list them all."""
+    from .changes import RULES
     from .checks import all_rules
     from .checks.manual import summary_of
 
-    rules = {one.name: one for one in all_rules()}
+    rules = {one.name: one for one in sorted((*all_rules(), *RULES), key=lambda one: one.name)}
     if rule is None:
         wide = max(map(len, rules))
         for name, one in rules.items():

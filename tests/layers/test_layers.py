@@ -15,6 +15,7 @@ LIBRARIES = {
     "command.py": {"click"},
     "command_lsp.py": {"click"},
     "command_new.py": {"click"},
+    "command_review.py": {"click"},
     "command_site.py": {"click"},
     "mkdocs.py": {"mkdocs"},
     "language/schemas.py": {"jsonschema", "jsonschema_rs"},

@@ -16,7 +16,7 @@ def json_report(reports: Sequence[Report]) -> str:
     """The findings and what was checked, as one JSON object in ASCII."""
     checked = checked_of(reports)
     found: dict[str, Any] = {
-        "findings": [_finding(finding) for report in reports for finding in report.findings],
+        "findings": [finding_entry(finding) for report in reports for finding in report.findings],
         "checked": {
             "protocols": checked.protocols,
             "steps": checked.steps,
@@ -32,7 +32,7 @@ def json_report(reports: Sequence[Report]) -> str:
     return json.dumps(found, indent=2) + "\n"
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def finding_entry(finding: Finding) -> dict[str, Any]:
     return {
         "rule": finding.rule,
         "severity": finding.severity.value,

@@ -1,0 +1,20 @@
+"""What a change of a protocol set does: steps matched, changes graded, and told to each role in plain words."""
+
+from .grades import Grade
+from .history import HistoryError, taken_from
+from .model import Change, Detail, Duty, Review, Reviewed
+from .review import review_sets
+from .version import RULES
+
+__all__ = [
+    "RULES",
+    "Change",
+    "Detail",
+    "Duty",
+    "Grade",
+    "HistoryError",
+    "Review",
+    "Reviewed",
+    "review_sets",
+    "taken_from",
+]
