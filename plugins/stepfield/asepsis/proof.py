@@ -115,7 +115,7 @@ def _scenarios(
     for combination in bits(where):
         bit = 1 << combination
         here = dict.fromkeys(shown if bit == first else ()) | dict.fromkeys(_in(failing, bit))
-        for given in _fewest_words(settlings.found, list(here), _in(usual, bit)):
+        for given in fewest_words(settlings.found.graph, list(here), _in(usual, bit)):
             yield {**settlings.settled(combination), **given}
 
 
@@ -123,18 +123,18 @@ def _in(answers: Mapping[Settled, int], combination: int) -> list[Settled]:
     return [given for given, mask in answers.items() if mask & combination]
 
 
-def _fewest_words(found: Exploration, failing: list[Settled], usual: list[Settled]) -> list[dict[str, str]]:
+def fewest_words(graph: StepGraph, failing: list[Settled], usual: list[Settled]) -> list[dict[str, str]]:
     """The failing answers, told only for the questions that decide; later questions are dropped first.
 
     A question that was passed over has no answer to tell: what is told must fit the failing answers and no others.
     """
-    telling = list(range(len(found.graph.tracked)))
-    for question in reversed(range(len(found.graph.tracked))):
+    telling = list(range(len(graph.tracked)))
+    for question in reversed(range(len(graph.tracked))):
         fewer = [other for other in telling if other != question]
         told = [_told(answers, fewer) for answers in dict.fromkeys(failing)]
         if {answers for answers in usual if any(_fits(answers, one) for one in told)} == set(failing):
             telling = fewer
-    names = [found.graph.steps[question].id.value for question in found.graph.tracked]
+    names = [graph.steps[question].id.value for question in graph.tracked]
     told_once = list({tuple(one.items()): one for one in (_told(answers, telling) for answers in failing)}.values())
     return [{names[question]: answer for question, answer in one.items()} for one in told_once] or [{}]
 

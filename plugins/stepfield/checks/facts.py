@@ -9,15 +9,22 @@ from dataclasses import dataclass
 from ..asepsis import DEFAULT_LIMIT, Order, Proof, compile_protocol, order_of, prove
 from ..language.model import Protocol, ProtocolSet, Step
 
+FIRST_LIMIT = 40_000
+"""How many states are looked at before a solver is asked, where the search may go further; some answer sooner."""
+
 
 @dataclass(frozen=True, slots=True)
 class Examined:
-    """One protocol with its order and, if its text allows it, the proof; ``unproved`` says why that lacks."""
+    """One protocol with its order and, if its text allows it, the proof; ``unproved`` says why that lacks.
+
+    ``solved`` tells that the search reached its bound and a solver proved the rest.
+    """
 
     protocol: Protocol
     order: Order
     proof: Proof | None
     unproved: str | None
+    solved: bool = False
 
     def step(self, number: int) -> Step:
         """The step with a number of the order or the proof."""
@@ -48,10 +55,21 @@ def _examine(protocol: Protocol, protocol_set: ProtocolSet, limit: int) -> Exami
     reason = why_not_explored(protocol, protocol_set, order)
     if reason is not None:
         return Examined(protocol, order, None, reason)
-    proof = prove(compile_protocol(protocol, protocol_set.requirements), limit)
-    if not proof.complete:
-        reason = f"it has more than {limit:,} states: its orders were only explored up to there"
-    return Examined(protocol, order, proof, reason)
+    graph = compile_protocol(protocol, protocol_set.requirements)
+    proof = prove(graph, min(limit, FIRST_LIMIT))
+    if proof.complete:
+        return Examined(protocol, order, proof, None)
+    why = ""
+    if limit > FIRST_LIMIT:
+        from ..solving import Unanswered, settled  # seldom needed, and not quick to load
+
+        try:
+            return Examined(protocol, order, settled(proof, protocol_set.requirements), None, solved=True)
+        except Unanswered as unanswered:
+            why = f" ({unanswered})"
+        proof = prove(graph, limit)
+    reason = f"it has more than {limit:,} states: its orders were only explored up to there{why}"
+    return Examined(protocol, order, proof, None if proof.complete else reason)
 
 
 def why_not_explored(protocol: Protocol, protocol_set: ProtocolSet, order: Order) -> str | None:

@@ -24,6 +24,7 @@ def json_report(reports: Sequence[Report]) -> str:
             "states": checked.states,
             "orders": _count(checked.orders),
             "complete": checked.complete,
+            "solved": list(checked.solved),
             "unproved": [{"protocol": one.protocol, "why": one.why} for one in checked.unproved],
             "not_checked": list(checked.not_checked),
             "today": checked.today.isoformat(),

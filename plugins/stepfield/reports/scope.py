@@ -38,9 +38,10 @@ class Unproved:
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """How much was checked. ``complete`` is true when every order of every protocol was tried.
+    """How much was checked. ``complete`` is true when every order of every protocol was tried, or proved by a solver.
 
-    ``orders`` counts the orders of those protocols of which every order was, as ``asepsis.counting`` defines them.
+    ``solved`` names the protocols whose search grew too wide, so that a solver was asked for the rest. ``orders`` counts
+    the orders of those protocols of which every order was, as ``asepsis.counting`` defines them.
     """
 
     protocols: int
@@ -51,10 +52,11 @@ class Checked:
     unproved: tuple[Unproved, ...]
     not_checked: tuple[str, ...]
     today: datetime.date
+    solved: tuple[str, ...] = ()
 
     @property
     def complete(self) -> bool:
-        """Whether every order of every protocol was tried."""
+        """Whether every order of every protocol was tried or proved."""
         return not self.unproved
 
 
@@ -64,6 +66,7 @@ def checked_of(reports: Sequence[Report]) -> Checked:
         raise ValueError("nothing was checked")
     examined = [one for report in reports for one in report.facts.examined]
     proofs = [one.proof for one in examined if one.proof is not None]
+    whole = [one.proof for one in examined if one.proof is not None and one.unproved is None]
     passed = [one for report in reports for one in report.facts.protocol_set.passed]
     unreadable = [name for report in reports for name in report.facts.protocol_set.unreadable]
     return Checked(
@@ -73,7 +76,7 @@ def checked_of(reports: Sequence[Report]) -> Checked:
         states=sum(proof.states for proof in proofs) + sum(one.states for one in passed),
         orders=sum(
             [
-                *(count_orders(proof.graph) for proof in proofs if proof.complete),
+                *(count_orders(proof.graph) for proof in whole),
                 *(Count(*one.orders) for one in passed),
             ],
             Count.of(0),
@@ -84,12 +87,14 @@ def checked_of(reports: Sequence[Report]) -> Checked:
         ),
         not_checked=tuple(not_checked(rule.name for rule in all_rules())),
         today=reports[0].facts.today,
+        solved=tuple(one.protocol.id for one in examined if one.solved),
     )
 
 
 def covered(checked: Checked) -> str:
     """How far the verdict reaches; orders that make no difference to one another are covered without being tried."""
-    counted = f"{orders_in_words(checked.orders)} is covered"
+    solved = f" (a solver was asked for {', '.join(checked.solved)})" if checked.solved else ""
+    counted = f"{orders_in_words(checked.orders)} is covered{solved}"
     if checked.complete:
         return counted
     return f"not every order was tried{f'; of the rest, {counted}' if checked.orders.at_least else ''}"

@@ -57,7 +57,7 @@ from ..rule import Rule
 def _check(facts: Facts) -> Iterator[Finding]:
     for examined in facts.examined:
         proof = examined.proof
-        if proof is None or proof.complete:
+        if proof is None or examined.unproved is None:
             continue
         many = f", in each of {proof.scenarios:,} scenarios," if proof.scenarios > 1 else ""
         yield Finding(

@@ -1,4 +1,4 @@
-"""All orders of a protocol at once, as one question to a solver: can this slip happen?
+"""All orders of a protocol at once, as one question to a solver: whether a slip can happen.
 
 Every step stands in one slot; the state after a slot follows from the step that stands in it. Choices and answers are
 left to the solver. Protocols that go back (``repeat``) do not fit into slots and are not asked about.
@@ -8,30 +8,11 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
-import z3
-
-from stepfield.language.model import Protocol, Requirement, Step
-from tests.oracle.solver_effects import after, wrong_at_the_end
-from tests.oracle.solver_logic import Bit, Translation, both, either, every, named, negated, pick, some
-from tests.oracle.solver_world import Scene, Slip, World
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """Which slips can happen at all, and which can happen before any other has."""
-
-    possible: frozenset[Slip]
-    first: frozenset[Slip]
-
-
-def solve(protocol: Protocol, requirements: tuple[Requirement, ...]) -> Verdict:
-    """Asks the solver for every slip. Raises ValueError for a protocol that cannot be asked about."""
-    if not can_be_asked(protocol):
-        raise ValueError("a protocol that goes back, or asks too late, does not fit into slots")
-    question = _Question(protocol, requirements)
-    return Verdict(question.answers(question.possible), question.answers(question.first))
+from ..language.model import Protocol, Requirement, Step
+from .effects import after, wrong_at_the_end
+from .formulas import Bit, both, either, every, named, negated, pick, some
+from .world import Scene, Slip, World
 
 
 def can_be_asked(protocol: Protocol) -> bool:
@@ -49,37 +30,29 @@ def can_be_asked(protocol: Protocol) -> bool:
     )
 
 
-class _Question:
+def width_of(protocol: Protocol) -> int:
+    """How many pairs there are of a step and a slot it may stand in: the size of the question."""
+    before = order_of(protocol)
+    behind = {name: sum(name in earlier for earlier in before.values()) for name in before}
+    return sum(len(before) - behind[name] - len(earlier) for name, earlier in before.items())
+
+
+class Question:
+    """A protocol as formulas: ``known`` holds in every run of it, ``possible`` tells for each slip when it occurs.
+
+    ``first`` tells when it occurs before any other has; ``slots`` which step stands where, ``options`` what is chosen
+    and answered, ``done`` which steps are done.
+    """
+
     def __init__(self, protocol: Protocol, requirements: tuple[Requirement, ...]) -> None:
         self.steps = {step.id.value: step for step in protocol.steps}
         self.known: list[Bit] = []
-        self.translation = Translation()
         self.possible: dict[Slip, Bit] = {}
         self.first: dict[Slip, Bit] = {}
         before = order_of(protocol)
         self.slots = self._slots(before)
-        done = self._done(conditions_of(protocol, self.known))
-        self._run(World.first(Scene.of(protocol, requirements)), done)
-
-    def answers(self, slips: Mapping[Slip, Bit]) -> frozenset[Slip]:
-        """The slips the solver finds a run for, several at a time until there is no other."""
-        found = {slip for slip, bit in slips.items() if bit is True}
-        asked = {slip: z3.Bool(str(slip)) for slip, bit in slips.items() if not isinstance(bit, bool)}
-        solver = z3.SolverFor("QF_FD")
-        solver.add(*map(self.translation.of, self.known))
-        solver.add(*(name == self.translation.of(slips[slip]) for slip, name in asked.items()))
-        while asked:
-            solver.add(z3.Or(*asked.values()))
-            result = solver.check()
-            if result != z3.sat:
-                assert result == z3.unsat, "the solver gave up"
-                break
-            model = solver.model()
-            seen = [slip for slip, name in asked.items() if z3.is_true(model.eval(name))]
-            found.update(seen)
-            for slip in seen:
-                del asked[slip]
-        return frozenset(found)
+        self.options, self.done = conditions_of(protocol, self.known)
+        self._run(World.first(Scene.of(protocol, requirements)), self._done_in_slots())
 
     def _slots(self, before: Mapping[str, frozenset[str]]) -> list[dict[str, Bit]]:
         """For every slot the steps that may stand in it, and under which condition each does."""
@@ -106,9 +79,9 @@ class _Question:
     def _one_of(self, bits: list[Bit]) -> None:
         self.known += exactly_one(bits)
 
-    def _done(self, met: Mapping[str, Bit]) -> list[dict[str, Bit]]:
+    def _done_in_slots(self) -> list[dict[str, Bit]]:
         """As the slots; a step whose condition is not met leaves its slot empty."""
-        return [{name: both(stands, met[name]) for name, stands in slot.items()} for slot in self.slots]
+        return [{name: both(stands, self.done[name]) for name, stands in slot.items()} for slot in self.slots]
 
     def _run(self, world: World, slots: Iterable[Mapping[str, Bit]]) -> None:
         clean: Bit = True
@@ -163,8 +136,8 @@ def _all_before(name: str, direct: Mapping[str, set[str]]) -> frozenset[str]:
     return frozenset(found)
 
 
-def conditions_of(protocol: Protocol, known: list[Bit]) -> dict[str, Bit]:
-    """For every step whether it is done; what the choices and answers are goes to ``known``.
+def conditions_of(protocol: Protocol, known: list[Bit]) -> tuple[dict[tuple[str, str], Bit], dict[str, Bit]]:
+    """Every option and answer, and for every step whether it is done; that each has one value goes to ``known``.
 
     A question always comes before the steps that look at its answer, and a step that is passed over gives none.
     """
@@ -186,4 +159,4 @@ def conditions_of(protocol: Protocol, known: list[Bit]) -> dict[str, Bit]:
             met[step.id.value] = every((*parts, *asked))
         return met[step.id.value]
 
-    return {name: judge(step) for name, step in steps.items()}
+    return options, {name: judge(step) for name, step in steps.items()}

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from stepfield.language.model import Kind, Level, Protocol, Requirement, Step, Subject
-from tests.oracle.solver_logic import Bit, both, either, every, negated, pick, some
+from ..language.model import Kind, Level, Protocol, Requirement, Step, Subject
+from .formulas import Bit, both, either, every, negated, pick, some
 
 Slip = tuple[str, str | None, str]
 Key = tuple[str, ...]
@@ -79,7 +79,7 @@ class World:
     @classmethod
     def first(cls, scene: Scene) -> World:
         """Everything as it starts."""
-        start = {
+        start: dict[Key, Bit] = {
             ("level", name, str(level)): True
             for name, subject in scene.subjects.items()
             for level in LEVELS
@@ -88,12 +88,15 @@ class World:
         return cls(scene, start)
 
     def get(self, *key: str) -> Bit:
+        """Whether something is so."""
         return self.bits.get(key, False)
 
     def put(self, value: Bit, *key: str) -> None:
+        """Something is so from now on, or is not."""
         self.bits[key] = value
 
     def put_if(self, condition: Bit, value: Bit, *key: str) -> None:
+        """The same, under a condition."""
         self.bits[key] = pick(condition, value, self.get(*key))
 
     def slip(self, rule: str, subject: str, when: Bit) -> None:

@@ -1,11 +1,12 @@
-"""True and false that may be known already or left to the solver; what is known is worked out at once."""
+"""True and false that may be known already or left to a solver; what is known is worked out at once.
+
+The one place that knows the solver, a library that is only loaded when a search has grown too wide.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from typing import Any
-
-import z3
 
 
 class Formula:
@@ -81,31 +82,59 @@ def pick(condition: Bit, then: Bit, otherwise: Bit) -> Bit:
     return Formula("if", (condition, then, otherwise))
 
 
-class Translation:
-    """Formulas in the solver's own terms, each translated once."""
+class Solver:
+    """Finds out what is left open. Raises ModuleNotFoundError if the solver's library is not installed."""
 
-    def __init__(self) -> None:
-        self.known: dict[Formula, z3.BoolRef] = {}
+    def __init__(self, seconds: float) -> None:
+        import z3  # type: ignore[import-untyped]
 
-    def of(self, bit: Bit) -> z3.BoolRef:
+        self._z3 = z3
+        self._terms: dict[Formula, Any] = {}
+        self._solver = z3.SolverFor("QF_FD")
+        self._solver.set("timeout", int(seconds * 1000))
+        self._model: Any = None
+
+    def know(self, *bits: Bit) -> None:
+        """From now on these hold."""
+        self._solver.add(*map(self._term, bits))
+
+    def can(self, *bits: Bit) -> bool:
+        """Whether these can hold together with what is known. Raises TimeoutError if that takes too long."""
+        result = self._solver.check(*map(self._literal, bits))
+        if result == self._z3.unknown:
+            raise TimeoutError
+        self._model = self._solver.model() if result == self._z3.sat else None
+        return bool(result == self._z3.sat)
+
+    def holds(self, bit: Bit) -> bool:
+        """Whether it holds in the case that the last ``can`` found."""
+        return bool(self._z3.is_true(self._model.eval(self._term(bit), model_completion=True)))
+
+    def _literal(self, bit: Bit) -> Any:
+        """A name that stands for the formula: only names can be assumed for one question."""
+        name = self._z3.FreshBool()
+        self._solver.add(name == self._term(bit))
+        return name
+
+    def _term(self, bit: Bit) -> Any:
         """The solver's term for it; deep formulas are worked through without calling oneself."""
         if isinstance(bit, bool):
-            return z3.BoolVal(bit)
+            return self._z3.BoolVal(bit)
         waiting = [bit]
         while waiting:
             formula = waiting[-1]
-            lacking = [part for part in formula.parts if isinstance(part, Formula) and part not in self.known]
+            lacking = [part for part in formula.parts if isinstance(part, Formula) and part not in self._terms]
             if formula.kind != "name" and lacking:
                 waiting += lacking
                 continue
             waiting.pop()
-            if formula not in self.known:
-                self.known[formula] = self._term(formula)
-        return self.known[bit]
+            if formula not in self._terms:
+                self._terms[formula] = self._made(formula)
+        return self._terms[bit]
 
-    def _term(self, formula: Formula) -> z3.BoolRef:
+    def _made(self, formula: Formula) -> Any:
+        z3 = self._z3
         if formula.kind == "name":
             return z3.Bool(formula.parts[0])
-        parts = [self.known[part] for part in formula.parts]
-        make = {"and": z3.And, "or": z3.Or, "not": z3.Not, "if": z3.If}[formula.kind]
-        return make(*parts)
+        parts = [self._terms[part] for part in formula.parts]
+        return {"and": z3.And, "or": z3.Or, "not": z3.Not, "if": z3.If}[formula.kind](*parts)
