@@ -50,6 +50,7 @@ def test_what_was_checked_stands_beside_the_findings() -> None:
         "states": 3,
         "orders": {"exact": True, "count": 1},
         "complete": True,
+        "solved": [],
         "unproved": [],
         "today": "2026-07-01",
     }

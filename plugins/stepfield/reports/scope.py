@@ -40,8 +40,8 @@ class Unproved:
 class Checked:
     """How much was checked. ``complete`` is true when every order of every protocol was tried, or proved by a solver.
 
-    ``solved`` names the protocols whose search grew too wide, so that a solver was asked for the rest. ``orders`` counts
-    the orders of those protocols of which every order was, as ``asepsis.counting`` defines them.
+    ``solved`` names the protocols whose search grew too wide, so that a solver was asked for the rest. ``orders``
+    counts the orders of those protocols of which every order was, as ``asepsis.counting`` defines them.
     """
 
     protocols: int
