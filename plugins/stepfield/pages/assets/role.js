@@ -78,6 +78,7 @@
     });
     var steps = list(".sf-step"), shown = steps.filter(function (step) { return !step.hidden; });
     if (form) {
+      form.classList.toggle("sf-picked", search(picks) !== ""); // paper says which choices it is for
       form.querySelector(".sf-matching").textContent =
         filled(words.getAttribute("data-matching"), { shown: shown.length, all: steps.length });
     }
