@@ -17,7 +17,8 @@ AXES = {
 }
 LARGEST = Size(200, 6, 8, 25)
 SLIPS = [Size(40, 3, 2, 5, slip=True), Size(100, 4, 4, 12, slip=True), Size(200, 6, 8, 25, slip=True)]
-COUPLED = [(2, 10), (3, 6), (3, 10), (4, 6), (4, 8)]
+COUPLED = [(2, 10), (3, 6), (3, 10), (4, 6), (4, 8), (6, 5)]
+"""(lanes, steps of each); from 40,000 states on a solver is asked instead of searching further."""
 
 
 @dataclass(frozen=True, slots=True)

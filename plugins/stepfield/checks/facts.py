@@ -6,8 +6,8 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ..asepsis import DEFAULT_LIMIT, Order, Proof, compile_protocol, order_of, prove
-from ..language.model import Protocol, ProtocolSet, Step
+from ..asepsis import DEFAULT_LIMIT, Order, Proof, StepGraph, compile_protocol, order_of, prove
+from ..language.model import Protocol, ProtocolSet, Requirement, Step
 
 FIRST_LIMIT = 40_000
 """How many states are looked at before a solver is asked, where the search may go further; some answer sooner."""
@@ -56,20 +56,27 @@ def _examine(protocol: Protocol, protocol_set: ProtocolSet, limit: int) -> Exami
     if reason is not None:
         return Examined(protocol, order, None, reason)
     graph = compile_protocol(protocol, protocol_set.requirements)
-    proof = prove(graph, min(limit, FIRST_LIMIT))
-    if proof.complete:
-        return Examined(protocol, order, proof, None)
-    why = ""
-    if limit > FIRST_LIMIT:
-        from ..solving import Unanswered, settled  # seldom needed, and not quick to load
+    proof, solved, why = proved(graph, protocol_set.requirements, limit)
+    if proof.complete or solved:
+        return Examined(protocol, order, proof, None, solved)
+    reason = f"it has more than {limit:,} states: its orders were only explored up to there"
+    return Examined(protocol, order, proof, f"{reason} ({why})" if why else reason)
 
-        try:
-            return Examined(protocol, order, settled(proof, protocol_set.requirements), None, solved=True)
-        except Unanswered as unanswered:
-            why = f" ({unanswered})"
-        proof = prove(graph, limit)
-    reason = f"it has more than {limit:,} states: its orders were only explored up to there{why}"
-    return Examined(protocol, order, proof, None if proof.complete else reason)
+
+def proved(graph: StepGraph, requirements: tuple[Requirement, ...], limit: int) -> tuple[Proof, bool, str]:
+    """The ladder: a short search, a solver where that is too wide for it, and the search up to its bound.
+
+    Tells the proof, whether a solver settled it, and why it could not where it was asked in vain.
+    """
+    proof = prove(graph, min(limit, FIRST_LIMIT))
+    if proof.complete or limit <= FIRST_LIMIT:
+        return proof, False, ""
+    from ..solving import Unanswered, settled  # seldom needed, and not quick to load
+
+    try:
+        return settled(proof, requirements), True, ""
+    except Unanswered as unanswered:
+        return prove(graph, limit), False, str(unanswered)
 
 
 def why_not_explored(protocol: Protocol, protocol_set: ProtocolSet, order: Order) -> str | None:
