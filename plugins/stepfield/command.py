@@ -16,7 +16,7 @@ import click
 from . import __version__
 from .command_lsp import lsp
 from .command_new import new
-from .command_review import review
+from .command_review import review, taken_at
 from .command_site import export, verify
 
 if TYPE_CHECKING:
@@ -101,6 +101,11 @@ main.add_command(review)
     metavar="RULE:STEP[:SUBJECT][=N]",
     help="With --fix: write this mend, and ask nothing. STEP may be PROTOCOL/STEP; N is the mend's number.",
 )
+@click.option(
+    "--new-only",
+    metavar="BASE",
+    help="Only what BASE has not: a commit, branch or tag of git, or a folder with a clinic.yaml.",
+)
 @click.option("--no-cache", is_flag=True, help="Work everything out anew, and keep nothing for the next time.")
 def check(  # noqa: PLR0913, PLR0917 - an argument for each option
     paths: tuple[Path, ...],
@@ -110,6 +115,7 @@ def check(  # noqa: PLR0913, PLR0917 - an argument for each option
     output: Path | None,
     fix: bool,
     picks: tuple[str, ...],
+    new_only: str | None,
     no_cache: bool,
 ) -> None:
     """Check protocol sets: folders with a clinic.yaml, or single files of them; without PATHS, the folder protocols.
@@ -128,13 +134,16 @@ def check(  # noqa: PLR0913, PLR0917 - an argument for each option
     def load() -> list[Report]:
         return [_report(asked, _taken(asked), day, max_states) for asked in sets]
 
+    if new_only is not None and len(sets) > 1:
+        raise click.UsageError("--new-only compares one protocol set with its past; name one.")
+    base = None if new_only is None else taken_at(new_only, sets[0].folder)
     if fix:
         _fix(sets, picks, load, max_states)
     colour = form == "text" and output is None and _wants_colour()
     shelf = Shelf(None if no_cache else usual_folder())
     asked = repr((sets, form, colour, day, max_states))
     taken = [_taken(one, narrow=True) for one in sets]
-    key = key_of(asked, *(one.content() for one in taken))
+    key = key_of(asked, *(one.content() for one in taken), *((b"since", base.content()) if base else ()))
     kept = shelf.find(key)
     if kept is None:
         from .reports import as_form
@@ -142,6 +151,8 @@ def check(  # noqa: PLR0913, PLR0917 - an argument for each option
         # A form that lists every protocol, found at fault or not, needs every one of them read.
         known = None if form == "junit" else shelf
         reports = [_report(one, files, day, max_states, known) for one, files in zip(sets, taken, strict=True)]
+        if base is not None:
+            reports = [_only_new(report, base, day, max_states) for report in reports]
         text = as_form(form, reports, colour=colour)
         kept = Kept(text, any(report.failed for report in reports))
         shelf.keep(key, kept)
@@ -291,7 +302,7 @@ def _report(
 ) -> Report:
     """The report on a set or on single files of it; with a shelf, what is known to have passed is not judged anew."""
     from .asepsis import DEFAULT_LIMIT
-    from .checks import check_set, with_mends
+    from .checks import check_set, with_acceptances, with_mends
     from .language import set_of
 
     limit = DEFAULT_LIMIT if max_states is None else max_states
@@ -300,17 +311,28 @@ def _report(
 
         whole = set_of(taken)
         paths = _paths(asked, whole)
-        report = only_findings(check_set(only_protocols(whole, paths), today, limit=limit), whole, paths)
+        report = with_acceptances(check_set(only_protocols(whole, paths), today, limit=limit))
+        report = only_findings(report, whole, paths)
     elif shelf is None:
-        report = check_set(whole := set_of(taken), today, limit=limit)
+        report = with_acceptances(check_set(whole := set_of(taken), today, limit=limit))
     else:
         from .earlier import report_of
 
-        report = report_of(taken, shelf, today, limit)
+        report = with_acceptances(report_of(taken, shelf, today, limit))
         whole = report.facts.protocol_set
     if not (whole.protocols or whole.unreadable or whole.passed or report.failed):
         raise click.UsageError(f"There is no protocol in {asked.folder}.")
     return with_mends(report, limit)
+
+
+def _only_new(report: Report, base: Taken, today: datetime.date, max_states: int | None) -> Report:
+    """The report without what was found in the text of the set that ``base`` is."""
+    from .asepsis import DEFAULT_LIMIT
+    from .checks import check_set, without_known
+    from .language import set_of
+
+    before = check_set(set_of(base), today, limit=DEFAULT_LIMIT if max_states is None else max_states)
+    return without_known(report, before)
 
 
 def _paths(asked: Asked, whole: ProtocolSet) -> set[str]:

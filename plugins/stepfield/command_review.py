@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from .changes import Review
-    from .language import ProtocolSet
+    from .language import ProtocolSet, Taken
 
 
 @click.command(short_help="Review what a change does, and whom it concerns.")
@@ -93,21 +93,31 @@ def review(  # noqa: PLR0913, PLR0917 - an argument for each option
 
 def _set(named: str | None, folder: Path) -> ProtocolSet:
     """The set in a folder, or as it stood at a commit; without a name as it lies in the work tree."""
-    from .changes import HistoryError, taken_from
     from .language import set_of, take_in
 
+    if named is not None:
+        return set_of(taken_at(named, folder))
+    if not (folder / "clinic.yaml").is_file():
+        raise click.UsageError(f"There is no protocol set in {folder.as_posix()}: no clinic.yaml.")
+    return set_of(take_in(folder))
+
+
+def taken_at(named: str, folder: Path) -> Taken:
+    """The files of another text of the set in a folder: those of the folder named, or as they stood at a commit.
+
+    Findings name them as they lie in the set's own folder. Raises click.UsageError if there are none.
+    """
+    from .changes import HistoryError, taken_from
+    from .language import take_in
+
     try:
-        if named is None:
-            if not (folder / "clinic.yaml").is_file():
-                raise click.UsageError(f"There is no protocol set in {folder.as_posix()}: no clinic.yaml.")
-            return set_of(take_in(folder))
         if not named.startswith("-") and (Path(named) / "clinic.yaml").is_file():
-            return set_of(take_in(Path(named), folder.as_posix()))
-        return set_of(taken_from(folder, named))
+            return take_in(Path(named), folder.as_posix())
+        return taken_from(folder, named)
     except HistoryError as error:
         raise click.UsageError(f"{named} cannot be compared: {error}.") from None
-    except OSError as error:
-        raise click.UsageError(f"The protocol set cannot be read: {error.strerror or error}.") from None
+    except (OSError, ValueError) as error:
+        raise click.UsageError(f"The protocol set cannot be read: {error}.") from None
 
 
 def _drawn(

@@ -145,7 +145,18 @@ stale_after: 24 h
 words_a_minute: 175
 days: {monday: {title: Monday, cases: [{protocol: wrist-release, choices: {draping: one-sheet}}]}}
 """
+ACCEPTED = """\
+accepted:
+  - rule: caution-missing
+    protocol: wrist-release
+    step: close
+    subject: suture
+    reason: With the board.
+    by: Infection-control lead
+    until: 2026-12-31
+"""
 GOOD = {kind: FILES[path] for kind, path in FILES_BY_KIND.items()} | {
+    "accepted": ACCEPTED,
     "screens": SCREENS,
     "tailoring": TAILORING,
     "upstream": UPSTREAM,

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from stepfield.asepsis import DEFAULT_LIMIT
-from stepfield.checks import Finding, Report, all_rules, check_set
+from stepfield.checks import Finding, Report, all_rules, check_set, with_acceptances
 from stepfield.language import ProtocolSet, build_set
 
 HERE = Path(__file__).parent
@@ -58,7 +58,7 @@ class Case:
     def judge(self, rule: str | None = None) -> Report:
         """The report by one rule, or by all."""
         rules = [one for one in all_rules() if one.name == rule] if rule is not None else None
-        return check_set(self.read(), TODAY, limit=self.limit, rules=rules)
+        return with_acceptances(check_set(self.read(), TODAY, limit=self.limit, rules=rules))
 
 
 def place(finding: Finding) -> Place:

@@ -1,5 +1,6 @@
 """The rules, what they look at and what they report. One module of ``rules`` is one rule or a tight family."""
 
+from .accepting import with_acceptances, without_known
 from .asking import ASK_LIMIT, Answer, QuestionError, ask_before, ask_breach, ask_can
 from .facts import Examined, Facts, examine
 from .finding import Cause, Finding, Mend, Note, Severity, Wait
@@ -27,5 +28,7 @@ __all__ = [
     "ask_can",
     "check_set",
     "examine",
+    "with_acceptances",
     "with_mends",
+    "without_known",
 ]

@@ -7,6 +7,7 @@ import re
 
 from ..asepsis import DEFAULT_LIMIT
 from ..language import build_set
+from .accepting import with_acceptances
 from .manual import Example
 from .run import Report, check_set
 
@@ -39,18 +40,23 @@ HEADER = {
     "team": "[surgeon, scrub, circulating]",
 }
 PATH = "protocols/example.yaml"
+ACCEPTED = "# in accepted.yaml:\n"
+"""The line of an example from which on it is the clinic's list of accepted findings."""
 
 
 def files_of(example: Example) -> dict[str, bytes]:
     """The example as the files of a protocol set; a header line that it has itself is not added."""
-    own = set(re.findall(r"^([a-z_]+):", example.body, re.MULTILINE))
+    body, _, accepted = example.body.partition(ACCEPTED)
+    own = set(re.findall(r"^([a-z_]+):", body, re.MULTILINE))
     header = "".join(f"{key}: {value}\n" for key, value in HEADER.items() if key not in own)
-    files = {"protocols/clinic.yaml": CLINIC, PATH: header + example.body}
-    if re.search(r"^ *(meets|adopts):", example.body, re.MULTILINE):
+    files = {"protocols/clinic.yaml": CLINIC, PATH: header + body}
+    if re.search(r"^ *(meets|adopts):", body, re.MULTILINE):
         files["protocols/evidence.yaml"] = EVIDENCE
+    if accepted:
+        files["protocols/accepted.yaml"] = accepted
     return {path: text.encode() for path, text in files.items()}
 
 
 def judge(example: Example) -> Report:
     """The report on an example."""
-    return check_set(build_set(files_of(example)), DAY, limit=example.limit or DEFAULT_LIMIT)
+    return with_acceptances(check_set(build_set(files_of(example)), DAY, limit=example.limit or DEFAULT_LIMIT))

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..asepsis import DEFAULT_LIMIT
-from ..language.model import ProtocolSet
+from ..language.model import Accepted, ProtocolSet
 from .facts import Facts, examine
 from .finding import Finding, Severity
 from .rule import Rule, all_rules
@@ -17,10 +17,16 @@ _GRAVITY = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """Findings, gravest first within each protocol, and the facts they were drawn from."""
+    """Findings, gravest first within each protocol, and the facts they were drawn from.
+
+    ``accepted`` are those that somebody accepts for a while, which do not count; ``known`` is how many were left out
+    because they were there before, or None if none were to be.
+    """
 
     findings: tuple[Finding, ...]
     facts: Facts
+    accepted: tuple[tuple[Finding, Accepted], ...] = ()
+    known: int | None = None
 
     @property
     def failed(self) -> bool:
@@ -46,7 +52,12 @@ def check_set(
     for rule in all_rules() if rules is None else rules:
         for finding in rule.check(facts):
             found.setdefault(_identity(finding), finding)
-    return Report(tuple(sorted(found.values(), key=_rank)), facts)
+    return Report(ranked(found.values()), facts)
+
+
+def ranked(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings in the order of reports: by protocol, the gravest first."""
+    return tuple(sorted(findings, key=_rank))
 
 
 def _identity(finding: Finding) -> tuple[object, ...]:

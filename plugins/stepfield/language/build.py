@@ -7,9 +7,10 @@ from collections.abc import Mapping as Map
 from dataclasses import dataclass, field, replace
 
 from . import schemas
+from .accepted import read_accepted
 from .files import folder_of, is_reserved, misplaced, place_of, unstorable
 from .heads import read_clinic, read_members, read_requirements, read_sets
-from .model import Clinic, Passed, Protocol, ProtocolSet, Requirement, Screens
+from .model import Accepted, Clinic, Passed, Protocol, ProtocolSet, Requirement, Screens
 from .names import Lookup, quoted
 from .parts import loops, twice_named
 from .protocols import Surroundings, read_protocol
@@ -98,6 +99,7 @@ class _Building:
             self.problems += unused_surfaces(clinic, used) if clinic else ()
         self.problems += list(unused_binds(parts, self.problems))
         screens = self._screens(protocols, unreadable)
+        accepted = self._accepted()
         problems = tuple(_once(self.problems))
         return ProtocolSet(
             clinic,
@@ -110,6 +112,7 @@ class _Building:
             screens,
             tuple(self.passed.values()),
             self._members(),
+            accepted=accepted,
         )
 
     def _clinic(self) -> Clinic | None:
@@ -146,6 +149,10 @@ class _Building:
     def _screens(self, protocols: list[Protocol], unreadable: list[str]) -> Screens:
         document = self.documents.get("screens", {}).get("screens")
         return Screens() if document is None else read_screens(document, protocols, unreadable, self.problems)
+
+    def _accepted(self) -> tuple[Accepted, ...]:
+        document = self.documents.get("accepted", {}).get("accepted")
+        return () if document is None else read_accepted(document, self.problems)
 
     def _places(self) -> dict[str, Text]:
         """Where each part begins, by its id."""

@@ -295,6 +295,25 @@ class Screens:
 
 
 @dataclass(frozen=True, slots=True)
+class Accepted:
+    """A finding, named by what identifies it, that somebody accepts up to and with the day ``until``, and why."""
+
+    rule: Text
+    protocol: str | None
+    step: str | None
+    subject: str | None
+    reason: str
+    by: str
+    until: datetime.date
+    until_span: Span
+
+    @property
+    def key(self) -> tuple[str, str, str, str]:
+        """What identifies the finding."""
+        return (self.rule.value, self.protocol or "", self.step or "", self.subject or "")
+
+
+@dataclass(frozen=True, slots=True)
 class Passed:
     """A protocol that an earlier check of the very same text proved, and what that check came to.
 
@@ -331,6 +350,8 @@ class ProtocolSet:
     """Protocols that were not read, because an earlier check proved them; their texts are in ``sources``."""
     sets: Mapping[str, tuple[Text, ...]] = field(default_factory=dict)
     """The requirements that each set of requirements in evidence.yaml holds."""
+    accepted: tuple[Accepted, ...] = ()
+    """Findings that are accepted for a while."""
 
     @property
     def paths(self) -> Mapping[str, str]:

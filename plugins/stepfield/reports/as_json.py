@@ -30,10 +30,19 @@ def json_report(reports: Sequence[Report]) -> str:
             "today": checked.today.isoformat(),
         },
     }
+    accepted = [pair for report in reports for pair in report.accepted]
+    if any(report.facts.protocol_set.accepted for report in reports):
+        found["accepted"] = [
+            {**finding_entry(finding), "reason": why.reason, "by": why.by, "until": why.until.isoformat()}
+            for finding, why in accepted
+        ]
+    if any(report.known is not None for report in reports):
+        found["known_before"] = sum(report.known or 0 for report in reports)
     return json.dumps(found, indent=2) + "\n"
 
 
 def finding_entry(finding: Finding) -> dict[str, Any]:
+    """One finding in the shape that the language reference fixes."""
     return {
         "rule": finding.rule,
         "severity": finding.severity.value,

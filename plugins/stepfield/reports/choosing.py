@@ -34,7 +34,11 @@ def only_findings(report: Report, whole: ProtocolSet, paths: Collection[str]) ->
         shared = finding.protocol not in ids.values() and finding.span.path not in ids
         return shared and finding.severity is Severity.ERROR
 
-    return replace(report, findings=tuple(finding for finding in report.findings if is_shown(finding)))
+    return replace(
+        report,
+        findings=tuple(finding for finding in report.findings if is_shown(finding)),
+        accepted=tuple(pair for pair in report.accepted if is_shown(pair[0])),
+    )
 
 
 def _path_of(unreadable: str, protocol_set: ProtocolSet) -> str:

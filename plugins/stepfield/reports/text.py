@@ -29,6 +29,7 @@ def text_report(reports: Sequence[Report], *, colour: bool = False) -> str:
         for protocol, findings in groupby(report.findings, key=lambda finding: finding.protocol):
             lines += writer.group(protocol, list(findings))
     found = [finding for report in reports for finding in report.findings]
+    lines += _set_apart(reports)
     lines += _summary(found, checked_of(reports))
     return "\n".join(lines) + "\n"
 
@@ -139,6 +140,20 @@ def first_sentence(text: str) -> str:
     """The first sentence of a text, with a sign that there is more."""
     found = re.match(r".+?[.!?](?= )", text)
     return text if found is None else f"{found[0]} …"
+
+
+def _set_apart(reports: Sequence[Report]) -> Iterator[str]:
+    """The findings that do not count: accepted for a while, or there before."""
+    for finding, why in (pair for report in reports for pair in report.accepted):
+        place = f"{finding.span.path}:{finding.span.line}:{finding.span.column}"
+        yield harmless(f"Accepted until {why.until} by {why.by}: {place}  {finding.rule}  {finding.message}")
+        yield harmless(f"  {why.reason}")
+    count = sum(len(report.accepted) for report in reports)
+    if count:
+        yield f"{_many(count, 'finding')} accepted for a while; not counted below."
+    known = [report.known for report in reports if report.known is not None]
+    if known:
+        yield f"Not shown: {_many(sum(known), 'finding')} from before."
 
 
 def _summary(findings: Sequence[Finding], checked: Checked) -> Iterator[str]:
