@@ -55,7 +55,9 @@ def choosing() -> dict[str, Any]:
     ]
     protocol["phases"][1]["steps"][2:2] = more
     protocol["phases"].insert(1, {"phase": "side", "title": "Turn to the side", "steps": later[:1]})
-    protocol["phases"][2]["steps"].insert(-2, {**later[1], "after": ["press"]})
+    operate = protocol["phases"][2]["steps"]
+    operate.insert(-2, {**later[1], "after": ["press"]})
+    operate[-2]["after"] = ["press", "give"]
     return protocol
 
 
