@@ -13,7 +13,7 @@ from stepfield.language import ProtocolSet, build_set
 from stepfield.language.yaml_reader import read_yaml
 from tests.language.small import CLINIC, EVIDENCE, FILES, PART, PROTOCOL
 
-RULES = {"bad-yaml", "bad-shape", "unknown-name", "taken-name", "order-loop", "unused-name"}
+RULES = {"bad-yaml", "bad-shape", "unknown-name", "taken-name", "order-loop", "unused-name", "tailoring-lost"}
 TAILORING, UPSTREAM = "protocols/tailoring.yaml", "protocols/upstream.yaml"
 PATHS = st.sampled_from([CLINIC, PROTOCOL, PART, EVIDENCE, TAILORING, UPSTREAM])
 MANY = settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])

@@ -19,6 +19,9 @@ from .resolve import Requirements
 from .screens import read_screens
 from .source import Problem, Span, Text
 from .steps import read_lines
+from .tailor import Tailor
+from .tailored import Upstream
+from .tailoring import read_tailoring, read_upstream
 from .unused import unused_binds, unused_parts, unused_surfaces
 from .values import entries, text, text_if
 from .yaml_nodes import Document, Mapping
@@ -41,6 +44,7 @@ def build_set(files: Map[str, bytes], folder: str | None = None, passed: Iterabl
             building.sources[path] = decoded(files[path], path)[0]
         else:
             building.take(path, files[path])
+    building.upstream = building.read_upstream(files)
     return building.done()
 
 
@@ -55,6 +59,7 @@ class _Building:
     passed_over: bool = False
     """Whether some file is read as nothing, because of its name or place."""
     passed: dict[str, Passed] = field(default_factory=dict)
+    upstream: Upstream | None = None
 
     def take(self, path: str, data: bytes) -> None:
         """Reads one file and holds it against the schema of its kind."""
@@ -76,14 +81,20 @@ class _Building:
 
     def done(self) -> ProtocolSet:
         """The set, once every file is taken."""
+        tailor = self._tailor()
         clinic = self._clinic()
+        if clinic is not None and tailor is not None:
+            clinic = tailor.clinic(clinic)
         requirements, names = self._evidence()
-        around = Surroundings(clinic, self._parts(), self._places(), names)
+        around = Surroundings(clinic, self._parts(), self._places(), names, tailor)
         protocols: list[Protocol] = []
         unsound: set[str] = set()
         unreadable: list[str] = []
-        for name, document in sorted(self.documents.get("protocol", {}).items()):
+        written = self.documents.get("protocol", {})
+        for name, document in sorted(written.items()):
             protocol, sound = None, True
+            if tailor is not None and tailor.leaves_out(name):
+                continue
             if document is not None:
                 protocol, sound = read_protocol(name, document, around, self.problems)
             if protocol is None:
@@ -92,6 +103,7 @@ class _Building:
                 protocols.append(protocol)
                 if not sound:
                     unsound.add(name)
+        tailoring = None if tailor is None else tailor.done(written, unreadable, judged=not self.passed)
         parts = [part for part in around.parts.values() if part]
         used: list[Protocol | Passed] = [*protocols, *self.passed.values()]
         if used and not (unsound or unreadable or self.passed_over or len(parts) < len(around.parts)):
@@ -112,8 +124,19 @@ class _Building:
             screens,
             tuple(self.passed.values()),
             self._members(),
+            tailoring=tailoring,
+            upstream=self.upstream,
             accepted=accepted,
         )
+
+    def read_upstream(self, files: Map[str, bytes]) -> Upstream | None:
+        """Where the set came from, if it was adopted from another."""
+        document = self.documents.get("upstream", {}).get("upstream")
+        return None if document is None else read_upstream(document, files, self.folder)
+
+    def _tailor(self) -> Tailor | None:
+        document = self.documents.get("tailoring", {}).get("tailoring")
+        return None if document is None else Tailor(read_tailoring(document, self.problems), self.problems)
 
     def _clinic(self) -> Clinic | None:
         if "clinic" not in self.documents:

@@ -6,8 +6,12 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import Enum, IntEnum
+from typing import TYPE_CHECKING
 
 from .source import Problem, Span, Text
+
+if TYPE_CHECKING:
+    from .tailored import Tailoring, Upstream
 
 PERSON_PARTS = ("hands", "body", "face", "head", "feet")
 
@@ -350,6 +354,10 @@ class ProtocolSet:
     """Protocols that were not read, because an earlier check proved them; their texts are in ``sources``."""
     sets: Mapping[str, tuple[Text, ...]] = field(default_factory=dict)
     """The requirements that each set of requirements in evidence.yaml holds."""
+    tailoring: Tailoring | None = None
+    """What this clinic changes in the set; None if it changes nothing in words."""
+    upstream: Upstream | None = None
+    """Where the set was adopted from; None if it is the clinic's own."""
     accepted: tuple[Accepted, ...] = ()
     """Findings that are accepted for a while."""
 

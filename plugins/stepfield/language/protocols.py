@@ -14,18 +14,23 @@ from .renaming import Part
 from .resolve import Requirements, Resolver
 from .source import Problem, Span, Text
 from .steps import read_cautions, read_lines
+from .tailor import Tailor
 from .values import day, mappings, text, text_if, text_or, texts
 from .yaml_nodes import Document, Mapping
 
 
 @dataclass(frozen=True, slots=True)
 class Surroundings:
-    """What a protocol is read against: the clinic, the parts by id with their places, and the requirements' names."""
+    """What a protocol is read against: the clinic, the parts by id with their places, and the requirements' names.
+
+    ``tailor`` applies what this clinic changes in an adopted set.
+    """
 
     clinic: Clinic | None
     parts: Map[str, Part | None]
     places: Map[str, Text]
     requirements: Requirements | None
+    tailor: Tailor | None = None
 
 
 def read_protocol(
@@ -41,8 +46,12 @@ def read_protocol(
     lookup = Lookup(name)
     shape: list[Problem] = []
     scope = read_scope(root, around.clinic, lookup)
+    if around.tailor is not None:
+        scope = around.tailor.scope(scope)
     job = Unfolding(around.parts, around.places, scope, lookup)
     phases = tuple(_phase(phase, job, shape) for phase in mappings(root.get("phases")))
+    if around.tailor is not None:
+        job.scope, phases = around.tailor.phases(name, scope, phases)
     resolver = Resolver(job, around.requirements, around.clinic is not None)
     phases = resolver.phases(phases)
     protocol = _head(name, document.path, root, job, phases, resolver, shape)

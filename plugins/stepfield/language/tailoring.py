@@ -1,0 +1,226 @@
+"""Reading tailoring.yaml and upstream.yaml: what is to be changed, before it is known what it meets."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from collections.abc import Mapping as Map
+from dataclasses import dataclass, replace
+
+from .model import Approval, Step
+from .names import listed
+from .source import Problem, Span, Text
+from .steps import read_lines
+from .tailored import Reason, Upstream
+from .values import day, entries, mappings, text, text_if, text_or, texts
+from .yaml_nodes import Document, Entry, Mapping, Node, Scalar, Sequence
+
+_VERBS = ("set", "drop", "add")
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """One entry under ``changes``.
+
+    ``what`` is set, drop or add; ``name`` the step it is about. ``step`` holds the step that is added, or for a set
+    nothing but the fields that are set. ``expects`` are the old fields in the same way.
+    """
+
+    what: str
+    protocol: Text
+    name: Text
+    span: Span
+    reason: Reason
+    fields: tuple[Text, ...] = ()
+    node: Mapping | None = None
+    expects: tuple[Text, ...] = ()
+    expected: Mapping | None = None
+    step: Step | None = None
+    anchor: Text | None = None
+    before: bool = False
+    """Whether the added step comes before its anchor, and not after it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Thing:
+    """What is different in an item, a pack or a surface."""
+
+    name: Text
+    node: Mapping
+    reason: Reason
+    surface: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """Everything tailoring.yaml asks for, in written order."""
+
+    path: str
+    baseline: Text
+    version: Text
+    roles: tuple[tuple[Text, Text], ...]
+    things: tuple[Thing, ...]
+    choose: tuple[tuple[Text, tuple[tuple[Text, Text], ...]], ...]
+    changes: tuple[Written, ...]
+    leave_out: tuple[Text, ...]
+    own: tuple[Text, ...]
+
+
+def read_tailoring(document: Document, problems: list[Problem]) -> Wishes:
+    """What a document that fits its schema asks for; entries that cannot be meant as they stand are noted."""
+    root = document.root
+    assert isinstance(root, Mapping)
+    baseline = root.get("baseline")
+    assert isinstance(baseline, Mapping)
+    titles = ((entry.key, _title(entry)) for entry in entries(root.get("roles")))
+    return Wishes(
+        path=document.path,
+        baseline=_must(baseline, "name"),
+        version=_must(baseline, "version"),
+        roles=tuple((role, title) for role, title in titles if title is not None),
+        things=(*_things(root, "surfaces", problems), *_things(root, "items", problems)),
+        choose=tuple(
+            (entry.key, tuple((choice.key, text(choice.value)) for choice in entries(entry.value)))
+            for entry in entries(root.get("choose"))
+        ),
+        changes=tuple(_changes(root.get("changes"), problems)),
+        leave_out=texts(root, "leave_out"),
+        own=texts(root, "own"),
+    )
+
+
+def read_upstream(document: Document, files: Map[str, bytes], folder: str) -> Upstream:
+    """Where the set came from, beside the digests of the files as they are now."""
+    root = document.root
+    assert isinstance(root, Mapping)
+    prefix = f"{folder}/" if folder else ""
+    return Upstream(
+        path=document.path,
+        name=_must(root, "name"),
+        version=_must(root, "version"),
+        digests={entry.key.value: (entry.key, text(entry.value).value) for entry in entries(root.get("digests"))},
+        found={path.removeprefix(prefix): digest_of(data) for path, data in sorted(files.items())},
+    )
+
+
+def digest_of(data: bytes) -> str:
+    """The digest of a file's content as upstream.yaml writes it."""
+    return f"sha256:{hashlib.sha256(data).hexdigest()}"
+
+
+def fields_of(node: Mapping, name: Text, role: Text | None, problems: list[Problem]) -> Step:
+    """A step that has the fields of a mapping and, beside its name and role, nothing else."""
+    given = {entry.key.value for entry in node.entries}
+    own: list[tuple[Text, Text | None]] = [
+        (Text("id", name.span), name),
+        (Text("do", name.span), Text("-", name.span)),
+        (Text("role", name.span), role),
+    ]
+    added = [Entry(key, Scalar(value.value, value.span)) for key, value in own if value and key.value not in given]
+    (step,) = read_lines(Sequence((Mapping((*added, *node.entries), node.span),), node.span), problems)
+    assert isinstance(step, Step)
+    return step
+
+
+def _changes(node: Node | None, problems: list[Problem]) -> Iterator[Written]:
+    for change in mappings(node):
+        protocol = _must(change, "protocol")
+        verbs = [verb for verb in _VERBS if change.entry(verb)]
+        if len(verbs) != 1:
+            message = (
+                "a change sets fields of a step, drops a step or adds one: one of these, and this one does "
+                f"{'none' if not verbs else 'more'}"
+            )
+            hint = f"write one of {listed(_VERBS)} in each entry"
+            problems.append(Problem("bad-shape", change.span, message, subject="changes", hint=hint))
+            continue
+        written = _WRITTEN[verbs[0]](change, protocol, _reason(change, problems), problems)
+        if written is not None:
+            yield written
+
+
+def _set(change: Mapping, protocol: Text, reason: Reason, problems: list[Problem]) -> Written | None:
+    node, expected = change.get("set"), change.get("expects")
+    assert isinstance(node, Mapping)
+    expects = tuple(entry.key for entry in entries(expected))
+    fields = tuple(entry.key for entry in node.entries)
+    if not _is_dated(change, expected, problems):
+        return None
+    return Written(
+        what="set",
+        protocol=protocol,
+        name=_must(change, "step"),
+        span=node.entries[0].key.span,
+        reason=reason,
+        fields=fields,
+        node=node,
+        expects=expects,
+        expected=expected if isinstance(expected, Mapping) else None,
+    )
+
+
+def _is_dated(change: Mapping, expected: Node | None, problems: list[Problem]) -> bool:
+    """Whether nothing is expected where nothing is set."""
+    if expected is None or change.entry("set"):
+        return True
+    message = "only a change that sets fields can say what it expects in them"
+    problems.append(Problem("bad-shape", expected.span, message, subject="expects", hint="take it out"))
+    return False
+
+
+def _drop(change: Mapping, protocol: Text, reason: Reason, problems: list[Problem]) -> Written | None:
+    name = _must(change, "drop")
+    if not _is_dated(change, change.get("expects"), problems):
+        return None
+    return Written("drop", protocol, name, name.span, reason)
+
+
+def _add(change: Mapping, protocol: Text, reason: Reason, problems: list[Problem]) -> Written | None:
+    node, place = change.get("add"), change.get("place")
+    assert isinstance(node, Mapping)
+    assert isinstance(place, Mapping)
+    found: list[Problem] = []
+    step = fields_of(node, _must(node, "id"), None, found)
+    problems += [replace(problem, protocol=None) for problem in found]
+    if found or not _is_dated(change, change.get("expects"), problems):
+        return None
+    where = place.entries[0]
+    return Written(
+        what="add",
+        protocol=protocol,
+        name=step.id,
+        span=step.id.span,
+        reason=reason,
+        step=step,
+        anchor=text(where.value),
+        before=where.key.value == "before",
+    )
+
+
+_WRITTEN = {"set": _set, "drop": _drop, "add": _add}
+
+
+def _things(root: Mapping, key: str, problems: list[Problem]) -> Iterator[Thing]:
+    for entry in entries(root.get(key)):
+        assert isinstance(entry.value, Mapping)
+        yield Thing(entry.key, entry.value, _reason(entry.value, problems), key == "surfaces")
+
+
+def _reason(node: Mapping, problems: list[Problem]) -> Reason:
+    agreed, until = node.get("agreed"), node.get("until")
+    approval = None
+    if isinstance(agreed, Mapping):
+        date = day(_must(agreed, "date"), problems, "date")
+        approval = Approval(text_or(agreed, "by", ""), date, agreed.span)
+    end = None if until is None else (day(text(until), problems, "until"), until.span)
+    return Reason(text_if(node, "because"), approval, end)
+
+
+def _title(entry: Entry) -> Text | None:
+    return text_if(entry.value, "title") if isinstance(entry.value, Mapping) else None
+
+
+def _must(mapping: Mapping, key: str) -> Text:
+    node = mapping.get(key)
+    assert node is not None, key
+    return text(node)
