@@ -26,7 +26,7 @@ endif
 endif
 
 .DELETE_ON_ERROR:
-.PHONY: site serve test lint types layers pytest thorough browser bench spin lock clean
+.PHONY: site serve test lint types layers pytest thorough browser pictures bench bench-site spin lock clean
 .DEFAULT_GOAL := site
 
 # The site is built aside and moved into place at the end, so that a build that fails leaves the last good one standing.
@@ -35,6 +35,7 @@ site: $(VENV)/.site-ready
 	@rm -rf $(CACHE)/site.new $(CACHE)/site.old
 	@mkdir -p $(CACHE)
 	$(BIN)/mkdocs build --quiet --strict --site-dir $(CACHE)/site.new
+	@$(BIN)/stepfield verify $(CACHE)/site.new
 	@if [ -e $(SITE) ]; then mv $(SITE) $(CACHE)/site.old; fi
 	@mv $(CACHE)/site.new $(SITE)
 	@rm -rf $(CACHE)/site.old
@@ -102,6 +103,14 @@ $(AXE)/.ready-$(AXE_VERSION):
 bench: $(VENV)/.site-ready spin
 	PYTHONPATH=plugins $(BIN)/python -m bench
 
+# Measures a large clinic's site beside the same pages as ready Markdown; writes bench/site.md. Takes minutes.
+bench-site: $(VENV)/.site-ready
+	PYTHONPATH=plugins $(BIN)/python -m bench.site
+
+# Every kind of page at every size it is read in, to be looked at.
+pictures: $(VENV)/.test-ready browser
+	$(BIN)/python -m tests.site.pictures build/pictures
+
 # As root SPIN is installed; otherwise the one who can is told what to install.
 spin:
 	@if command -v spin >/dev/null && command -v gcc >/dev/null; then exit 0; fi; \
@@ -121,5 +130,5 @@ lock:
 	$(LOCK) --extra dev -c requirements.txt -o requirements-dev.txt
 
 clean:
-	rm -rf $(SITE) $(VENV) $(CACHE) dist
+	rm -rf $(SITE) $(VENV) $(CACHE) dist build
 	find plugins tests bench -name __pycache__ -type d -prune -exec rm -rf {} +

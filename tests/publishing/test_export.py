@@ -20,7 +20,7 @@ from stepfield.checks import check_set
 from stepfield.command import main
 from stepfield.language import read_set
 from stepfield.pages import Site, build_site
-from stepfield.publishing import CONTENTS, Exported, contents_of, exported, read_contents, write_export
+from stepfield.publishing import CONTENTS, Exported, contents_of, exported, read_contents, verify, write_export
 from tests.site.building import ROOT
 from tests.site.hostile import HOSTILE, everywhere
 from tests.site.small import Seen, checked, sample
@@ -84,7 +84,7 @@ def test_the_team_page_says_every_step_in_order(demo: Site, plain: Exported) -> 
 def test_a_role_page_says_what_the_html_page_says_of_each_step(demo: Site, plain: Exported) -> None:
     count = 0
     for page in (page for page in demo.pages if page.kind == "part"):
-        said = re.findall(r'<p class="sf-do[^"]*"[^>]*>(.*?)</p>', page.html, re.DOTALL)
+        said = [said for _, said in re.findall(r'<(\w+) class="sf-do\b[^>]*>(.*?)</\1>', page.html, re.DOTALL)]
         text = squeezed(rendered(plain.files[page.address.replace(".html", ".md")].decode()))
         for html in said:
             assert squeezed(Seen(html).text) in text, page.address
@@ -162,6 +162,7 @@ def test_the_links_hold_in_another_generator(plain: Exported, tmp_path: Path, ca
     assert not [record for record in caplog.records if record.levelno >= logging.WARNING]
     for address in plain.pages:
         assert (tmp_path / "site" / address.replace(".md", ".html")).is_file()
+    assert verify(tmp_path / "site").flaws == ()
 
 
 def test_pictures_stand_alone(plain: Exported) -> None:

@@ -23,6 +23,7 @@ _LOADING = {
 _IN_CSS = re.compile(
     r"""url\(\s*(?:"([^"]*)"|'([^']*)'|([^)"'\s]*))\s*\)|@import\s+(?:"([^"]*)"|'([^']*)')""", re.IGNORECASE
 )
+_END = re.compile(r"</html\s*>\s*(?:<!--[^>]*-->\s*)*\Z", re.IGNORECASE)
 _COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
 
 
@@ -42,7 +43,7 @@ def named_in_page(text: str) -> Named:
     reader = _Reader()
     reader.feed(text)
     reader.close()
-    reader.found.whole = "<html" not in text[:2000].lower() or text.rstrip()[-7:].lower() == "</html>"
+    reader.found.whole = "<html" not in text[:2000].lower() or _END.search(text) is not None
     return reader.found
 
 
