@@ -6,7 +6,7 @@ level, and soils no bare skin. Whatever is sterile is kept so, not only the fiel
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..language.model import Kind, Level
@@ -44,7 +44,10 @@ _Standing = tuple[int, int, bool]
 """What is outside, at which level, and whether it is soiled."""
 _State = tuple[_Standing, bool, bool, int | None]
 """How a thing stands, whether it is gone or still in its pack, and what wears it."""
-_Meeting = tuple[_Standing, _State]
+_Meeting = tuple[int, int]
+"""The states of the hands and of the thing, by their numbers."""
+_Ways = dict[_Meeting, int]
+"""The ways in which hands can find a thing, each with a world that shows it."""
 
 
 class Touching:
@@ -55,47 +58,60 @@ class Touching:
         self.things = [
             number for number, subject in enumerate(self.graph.subjects) if _is_told(subject.name.value, subject.kind)
         ]
+        self._place = {thing: place for place, thing in enumerate(self.things)}
         self._judge = _Judge(found)
-        self._states: dict[int, dict[int, _State]] = {}
+        self._numbers: dict[_State, int] = {}
+        self._rows: dict[int, tuple[int, ...]] = {}
 
     def told(self, step: int, roles: Iterable[str]) -> dict[str, Told]:
         """For every role what its hands may meet in all worlds just before a step, and what they may not."""
-        numbers = sorted({earlier for earlier, _ in self.found.happened.get(step, ())})
-        return {role: self._judge.told(role, self._meetings(numbers, role)) for role in roles}
+        return {role: self._judge.told(role, self._meetings(step, role)) for role in roles}
 
     def in_place(self, step: int) -> frozenset[str]:
         """The things that cover something in every order just before a step."""
-        numbers = {earlier for earlier, _ in self.found.happened.get(step, ())}
-        covering = [
-            {thing for thing, state in self._states_in(number).items() if state[3] is not None} for number in numbers
-        ]
-        always = set.intersection(*covering) if covering else set()
-        return frozenset(self.graph.subjects[thing].name.value for thing in always)
+        rows = self._before(step).values()
+        covering = {number for state, number in self._numbers.items() if state[3] is not None}
+        always = [set(column) <= covering for column in zip(*rows, strict=True)]
+        return frozenset(
+            self.graph.subjects[thing].name.value for thing, yes in zip(self.things, always, strict=False) if yes
+        )
 
-    def _meetings(self, numbers: Sequence[int], role: str) -> dict[int, dict[_Meeting, int]]:
-        """For each thing the ways in which these hands can find it, each with one world that shows it.
+    def _before(self, step: int) -> dict[int, tuple[int, ...]]:
+        """The worlds just before a step: for each the states of all things, by their numbers."""
+        numbers = sorted({earlier for earlier, _ in self.found.happened.get(step, ())})
+        return {number: self._row(number) for number in numbers}
+
+    def _meetings(self, step: int, role: str) -> dict[int, _Ways]:
+        """For each thing the ways in which these hands can find it.
 
         What a touch does depends on no more than this: what the two outsides are, how they stand, and whether the thing
         is there. So each such case is judged once, in however many worlds it occurs.
         """
         own = self.graph.parts[role, "hands"]
-        found: dict[int, dict[_Meeting, int]] = {thing: {} for thing in self.things if thing != own}
-        for number in numbers:
-            states = self._states_in(number)
-            standing = states[own][0]
-            for thing, ways in found.items():
-                ways.setdefault((standing, states[thing]), number)
+        found: dict[int, _Ways] = {thing: {} for thing in self.things}
+        standings: dict[int, list[int]] = {}
+        rows = self._before(step)
+        for number, row in rows.items():
+            standings.setdefault(row[self._place[own]], []).append(number)
+        for hands, numbers in standings.items():
+            columns = zip(*(rows[number] for number in numbers), strict=True)
+            for thing, column in zip(self.things, columns, strict=True):
+                for state in set(column):
+                    found[thing][hands, state] = numbers[column.index(state)]
+        del found[own]
         return found
 
-    def _states_in(self, number: int) -> dict[int, _State]:
-        known = self._states.get(number)
+    def _row(self, number: int) -> tuple[int, ...]:
+        known = self._rows.get(number)
         if known is None:
-            world = World(self.graph, self.found.worlds[number])
+            world, told = World(self.graph, self.found.worlds[number]), self._numbers
             places = {cover: subject for subject, stack in world.covers.items() for cover in stack}
-            known = self._states[number] = {
-                thing: (_standing(world, thing), world.is_gone(thing), world.in_pack(thing), places.get(thing))
+            known = self._rows[number] = tuple(
+                told.setdefault(
+                    (_standing(world, thing), world.is_gone(thing), world.in_pack(thing), places.get(thing)), len(told)
+                )
                 for thing in self.things
-            }
+            )
         return known
 
 
@@ -115,7 +131,7 @@ class _Judge:
         self.found, self.graph = found, found.graph
         self._known: dict[tuple[str, int, _Meeting], tuple[_Verdict, bool]] = {}
 
-    def told(self, role: str, meetings: dict[int, dict[_Meeting, int]]) -> Told:
+    def told(self, role: str, meetings: dict[int, _Ways]) -> Told:
         """What is safe and what is not, in the order of declaration."""
         safe, less_clean, not_now = [], [], []
         for thing, ways in meetings.items():

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from ..asepsis import Exploration, Proof, World, explore
 from ..asepsis.touching import Told, Touching
-from .hands import Hands, look, merged
+from .hands import Hands, Seen, look, merged
 
 MOST_STATES = 4_000
 """How many states are looked at before the lists are given up; few protocols of three people have a thousand."""
@@ -21,13 +21,20 @@ class Moments:
         self.found, self.graph = found, found.graph
         self._touching = Touching(found)
         self._told: dict[tuple[int, str], Told] = {}
+        self._seen: dict[tuple[int, int], Seen] = {}
 
     def part(self, step: int, role: str, part: str, *, after: bool = False) -> Hands | None:
         """How a part of a person stands just before a step (or after it); None where the step never happens."""
         subject = self.graph.parts[role, part]
         numbers = {pair[1] if after else pair[0] for pair in self.found.happened.get(step, ())}
-        seen = {look(World(self.graph, self.found.worlds[number]), subject, part) for number in numbers}
+        seen = {self._look(number, subject, part) for number in numbers}
         return merged(seen) if seen else None
+
+    def _look(self, number: int, subject: int, part: str) -> Seen:
+        known = self._seen.get((number, subject))
+        if known is None:
+            known = self._seen[number, subject] = look(World(self.graph, self.found.worlds[number]), subject, part)
+        return known
 
     def told(self, step: int, role: str) -> Told:
         """What the hands of a role may touch just before a step, and what they may not."""
