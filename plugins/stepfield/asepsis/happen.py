@@ -24,7 +24,7 @@ def do_step(graph: StepGraph, deed: Deed, world: World) -> list[Slip]:
     for need in deed.needs:
         doing.need(need.subject, need.level, need.span)
     if deed.ignition:
-        _judge_ignition(doing)
+        judge_ignition(doing)
     for bound in deed.effects:
         ACTS[bound.field](doing, bound)
     world.facts = (world.facts | deed.confirms) & ~deed.withdraws
@@ -32,7 +32,8 @@ def do_step(graph: StepGraph, deed: Deed, world: World) -> list[Slip]:
     return doing.slips
 
 
-def _judge_ignition(doing: Doing) -> None:
+def judge_ignition(doing: Doing) -> None:
+    """A spark meets whatever is still wet; carries on as if it had dried."""
     step = doing.graph.steps[doing.deed.number]
     for item, used_at in sorted(doing.world.wet):
         doing.slip("fire-risk", doing.name(item), step.id.span, by=doing.graph.steps[used_at].id.value)
@@ -41,21 +42,27 @@ def _judge_ignition(doing: Doing) -> None:
 
 def end_slips(graph: StepGraph, world: World) -> list[Slip]:
     """What is wrong with a world in which the protocol has ended."""
-    slips = []
-    for number, subject in enumerate(graph.subjects):
-        name, span = subject.name.value, subject.name.span
-        if world.is_soiled(number) and not world.is_gone(number):
-            slips.append(Slip("left-soiled", None, name, span))
-        stack = world.covers.get(number, ())
-        if stack and subject.role is None:
-            slips.append(Slip("left-on", None, name, span, by=graph.subjects[stack[-1]].name.value))
-        elif stack:
-            worn = (graph.subjects[item].name for item in stack)
-            slips += [Slip("left-on", None, item.value, item.span, by=name) for item in worn]
-        if subject.sharp and not world.in_pack(number) and not world.is_gone(number):
-            slips.append(Slip("sharp-loose", None, name, span))
-    for item, step in sorted(world.pending.items()):
-        slips.append(
-            Slip("count-missing", step, graph.subjects[item].name.value, graph.steps[step].id.span, by="after")
-        )
+    slips = [slip for number in range(len(graph.subjects)) for slip in left_behind(graph, world, number)]
+    return slips + [uncounted(graph, item, step) for item, step in sorted(world.pending.items())]
+
+
+def left_behind(graph: StepGraph, world: World, number: int) -> list[Slip]:
+    """What is wrong with one subject in a world in which the protocol has ended."""
+    slips, subject = [], graph.subjects[number]
+    name, span = subject.name.value, subject.name.span
+    if world.is_soiled(number) and not world.is_gone(number):
+        slips.append(Slip("left-soiled", None, name, span))
+    stack = world.covers.get(number, ())
+    if stack and subject.role is None:
+        slips.append(Slip("left-on", None, name, span, by=graph.subjects[stack[-1]].name.value))
+    elif stack:
+        worn = (graph.subjects[item].name for item in stack)
+        slips += [Slip("left-on", None, item.value, item.span, by=name) for item in worn]
+    if subject.sharp and not world.in_pack(number) and not world.is_gone(number):
+        slips.append(Slip("sharp-loose", None, name, span))
     return slips
+
+
+def uncounted(graph: StepGraph, item: int, step: int) -> Slip:
+    """An item that was not counted any more after its last use, at a step."""
+    return Slip("count-missing", step, graph.subjects[item].name.value, graph.steps[step].id.span, by="after")
