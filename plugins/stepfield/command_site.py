@@ -84,16 +84,16 @@ def _expected(site: Path, protocols: Path) -> Contents:
 
     from .publishing import CONTENTS, Unreadable, read_contents
 
-    shown_as, today = protocols.as_posix(), datetime.date.today()  # noqa: DTZ011 - the day where the clinic is
+    shown_as, today, url = protocols.as_posix(), datetime.date.today(), ""  # noqa: DTZ011 - the day where the clinic is
     try:
         listed = read_contents((site / CONTENTS).read_bytes())
-        shown_as, today = listed.protocols, datetime.date.fromisoformat(listed.today)
+        shown_as, today, url = listed.protocols, datetime.date.fromisoformat(listed.today), listed.url
     except (OSError, Unreadable, ValueError):
         pass  # the verdict tells that the list is not there, or is none
-    return _drawn(protocols, shown_as, today)[1]
+    return _drawn(protocols, shown_as, today, url)[1]
 
 
-def _drawn(protocols: Path, shown_as: str, today: datetime.date) -> tuple[Site, Contents]:
+def _drawn(protocols: Path, shown_as: str, today: datetime.date, url: str = "") -> tuple[Site, Contents]:
     from .checks import check_set
     from .language import read_set
     from .pages import build_site
@@ -101,5 +101,5 @@ def _drawn(protocols: Path, shown_as: str, today: datetime.date) -> tuple[Site, 
 
     if not (protocols / "clinic.yaml").is_file():
         raise click.UsageError(f"There is no protocol set in {protocols}: it has no clinic.yaml.")
-    site = build_site(check_set(read_set(protocols, shown_as), today))
+    site = build_site(check_set(read_set(protocols, shown_as), today), url)
     return site, contents_of(site, shown_as, today.isoformat())

@@ -28,7 +28,7 @@ def lost_pages(site: Site, report: Report, before: Iterable[Page]) -> tuple[Page
 
 def with_lost(site: Site, report: Report, lost: Iterable[Page]) -> Site:
     """A site with lost pages; each says at its top that it is not what the files say now, and why."""
-    return Site((*site.pages, *(_marked(page, report) for page in lost)), site.assets)
+    return replace(site, pages=(*site.pages, *(_marked(page, report) for page in lost)))
 
 
 def _protocol(page: Page) -> str | None:

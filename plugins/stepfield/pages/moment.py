@@ -144,8 +144,8 @@ def moments(reading: Reading, links: Links, role: str, *, certain: bool, rest: b
     for number, step in enumerate(reading.steps):
         if role not in reading.people(step):
             continue
-        before = _states(reading, number, role, known, after=False) if certain else ()
-        after = _states(reading, number, role, known, after=True) if certain else ()
+        before = states_at(reading, number, role, known, after=False) if certain else ()
+        after = states_at(reading, number, role, known, after=True) if certain else ()
         touch = None
         if known is not None and known.happens(number):
             touch = _touch(reading, number, role, known, scrubbed=any(state.scrubbed for state in before))
@@ -162,7 +162,7 @@ def moments(reading: Reading, links: Links, role: str, *, certain: bool, rest: b
     return found
 
 
-def _states(reading: Reading, number: int, role: str, known: Moments | None, *, after: bool) -> tuple[State, ...]:
+def states_at(reading: Reading, number: int, role: str, known: Moments | None, *, after: bool) -> tuple[State, ...]:
     """Hands, and the body where it is more than everyday clothes."""
     if known is None:
         hands = reading.hands.at(number, role, after=after) if reading.hands is not None else None

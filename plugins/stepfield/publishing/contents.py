@@ -28,7 +28,7 @@ class Contents:
 
     ``build`` is a digest over every page and document we drew; ``pages`` gives the kind of each page by address;
     ``documents`` are the other files we drew; ``digests`` are the SHA-256 of files as published, by address.
-    ``protocols`` and ``today`` tell from what and for which day the site was drawn.
+    ``protocols``, ``today`` and ``url`` tell from what, for which day and for which web address the site was drawn.
     """
 
     build: str
@@ -37,6 +37,7 @@ class Contents:
     pages: Mapping[str, str]
     documents: tuple[str, ...]
     digests: Mapping[str, str] = field(default_factory=dict)
+    url: str = ""
 
 
 def contents_of(site: Site, protocols: str, today: str) -> Contents:
@@ -53,6 +54,7 @@ def contents_of(site: Site, protocols: str, today: str) -> Contents:
         today=today,
         pages={page.address: page.kind for page in site.pages},
         documents=tuple(asset.address for asset in site.assets),
+        url=site.url,
     )
 
 
@@ -77,6 +79,7 @@ def text_of(contents: Contents) -> bytes:
         "build": contents.build,
         "protocols": contents.protocols,
         "today": contents.today,
+        "url": contents.url,
         "pages": dict(contents.pages),
         "documents": list(contents.documents),
         "digests": dict(contents.digests),
@@ -95,6 +98,7 @@ def read_contents(text: bytes) -> Contents:
             pages=_texts(said["pages"]),
             documents=tuple(_text(address) for address in said["documents"]),
             digests=_texts(said["digests"]),
+            url=_text(said["url"]),
         )
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         raise Unreadable("it is not a list that a build has written") from None

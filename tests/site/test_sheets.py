@@ -1,0 +1,126 @@
+"""Cards and sheets as they are drawn: nothing lost, nothing that is not theirs, and where each came from."""
+
+from __future__ import annotations
+
+import pytest
+
+from stepfield.pages import Site, build_site
+from stepfield.pages.qr import QUIET, qr_of
+from stepfield.pages.sheets.furniture import origin_of, paper_styles
+from stepfield.pages.speech import speech
+from tests.site.screening import demo_report
+from tests.site.small import Seen, checked, sample
+
+URL = "https://protocols.quillhaven.example/"
+
+
+@pytest.fixture(scope="module")
+def demo() -> Site:
+    return build_site(demo_report(), URL)
+
+
+def drawn(site: Site, address: str) -> str:
+    return next(asset.content.decode() for asset in site.assets if asset.address == address)
+
+
+def steps_on(html: str) -> list[int]:
+    return [int(value) for _, attrs in Seen(html).tags if (value := attrs.get("data-step"))]
+
+
+def test_every_role_has_a_card_with_its_own_steps_and_no_others(demo: Site) -> None:
+    report = demo_report()
+    met = 0
+    for protocol in report.facts.protocol_set.protocols:
+        for role in dict.fromkeys(one.value for one in protocol.team):
+            html = drawn(demo, f"print/cards/{protocol.id}/{role}.html")
+            own = [
+                number
+                for number, step in enumerate(protocol.steps, start=1)
+                if role in {str(step.role), *(str(helper) for helper in step.helpers)}
+            ]
+            assert steps_on(html) == own
+            met += len(own)
+    assert met > 100
+
+
+def test_every_sheet_carries_version_standing_caution_and_origin(demo: Site) -> None:
+    report = demo_report()
+    for protocol in report.facts.protocol_set.protocols:
+        held = [asset for asset in demo.assets if asset.address.startswith("print/") and protocol.id in asset.address]
+        assert held
+        for asset in held:
+            text = Seen(asset.content.decode()).text
+            assert f"Version {protocol.version}" in text
+            assert "Status approved" in text
+            assert protocol.approved is not None
+            assert protocol.approved.date.isoformat() in text
+            assert protocol.review_by is not None
+            assert protocol.review_by[0].isoformat() in text
+            assert "Local policy, manufacturers' instructions and licensed judgement come first." in text
+            assert f"{URL}{asset.address}" in text
+
+
+def test_what_is_not_approved_is_marked_across_every_sheet() -> None:
+    site = build_site(checked())
+    held = [asset for asset in site.assets if asset.address.startswith("print/") and "wrist" in asset.address]
+    assert len(held) == 3
+    for asset in held:
+        seen = Seen(asset.content.decode())
+        assert len(seen.with_class("p-across")) == 1
+        assert "Draft not approved: for writing and review, not for use" in seen.text
+
+
+def test_a_sheet_with_errors_says_so_and_tells_nobody_how_they_stand() -> None:
+    protocol = sample()
+    del protocol["phases"][0]["steps"][5]["after"]
+    site = build_site(checked({"wrist": protocol}))
+    seen = Seen(drawn(site, "print/cards/wrist/scrub.html"))
+    assert "Errors were found. Do not work from this sheet" in seen.text
+    assert seen.with_class("p-state") == []
+    assert Seen(drawn(build_site(checked()), "print/cards/wrist/scrub.html")).with_class("p-state")
+
+
+def test_a_role_without_a_step_has_a_card_that_says_so() -> None:
+    clinic_role = sample(team=["surgeon", "scrub", "circulating", "surgeon"])
+    assert "print/cards/wrist/surgeon.html" in {
+        one.address for one in build_site(checked({"wrist": clinic_role})).assets
+    }
+    alone = sample(team=["surgeon", "scrub", "circulating"])
+    alone["phases"] = [{"phase": "a", "title": "A", "steps": [{"id": "x", "role": "scrub", "do": "Wait."}]}]
+    text = Seen(drawn(build_site(checked({"wrist": alone})), "print/cards/wrist/surgeon.html")).text
+    assert "No step of this protocol is yours." in text
+
+
+@pytest.mark.parametrize("url", ["", "quillhaven.example", "javascript://x", "ftp://quillhaven.example/", "https://"])
+def test_without_a_web_address_the_place_is_told_in_words_and_why_there_is_no_code(url: str) -> None:
+    found = origin_of("print/cards/wrist/scrub.html", url, speech("en"))
+    assert found.words == "print/cards/wrist/scrub.html"
+    assert found.code is None
+    assert "site_url" in found.missing
+
+
+@pytest.mark.parametrize("url", ["https://a.example", "https://a.example/"])
+def test_the_code_holds_the_address_in_words(url: str) -> None:
+    found = origin_of("print/index.html", url, speech("en"))
+    assert found.words == "https://a.example/print/index.html"
+    assert found.code is not None
+    assert found.code.text == found.words
+
+
+def test_an_address_too_long_for_a_code_has_none_and_says_why() -> None:
+    found = origin_of("print/index.html", f"https://a.example/{'x' * 5000}", speech("en"))
+    assert found.code is None
+    assert "too long" in found.missing
+
+
+def test_a_code_has_its_quiet_edge() -> None:
+    """ISO/IEC 18004: four modules on every side; a code of version 1 has 21 modules."""
+    found = qr_of("hello")
+    assert found is not None
+    assert found.side == 21 + 2 * QUIET
+    assert found.path.startswith("M4 4h7v1h-7z")
+
+
+def test_the_words_that_number_sheets_stay_inside_their_string() -> None:
+    for text in paper_styles(speech("en")).values():
+        assert b'content: "Sheet " counter(page) " of " counter(pages);' in text
