@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from ..changes.approved import Since
 from ..checks import Report, Rule, Severity, all_rules
 from ..checks.words import sentence
 from ..language.schemas import KINDS, SHARED, schema
@@ -15,7 +14,6 @@ from ..reports import checked_of, covered
 from .addresses import (
     ABOUT,
     ASSETS,
-    CHANGES,
     HOME,
     LANGUAGE,
     PROBLEMS,
@@ -29,7 +27,6 @@ from .addresses import (
 from .fields import reference
 from .frame import Frame, Framing
 from .home import missing, protocol_cards, role_cards, ways
-from .news import LINES, news_of
 from .parts import part_values
 from .problems import counted, problems
 from .prose import blocks
@@ -37,18 +34,16 @@ from .reading import Reading
 from .screens import INDEX as SCREENS
 from .screens import screens
 from .sheets import sheets
-from .speech import N_
 from .templating import render
 from .views import Link
 from .whole import picture_values, team_values, without_picture
-from .words import SEVERITIES
 
 _BEHIND = (
-    (N_("Wall screens"), SCREENS),
-    (N_("Problems"), PROBLEMS),
-    (N_("What is checked"), ABOUT),
-    (N_("Rules"), RULES),
-    (N_("Language reference"), LANGUAGE),
+    ("Wall screens", SCREENS),
+    ("Problems", PROBLEMS),
+    ("What is checked", ABOUT),
+    ("Rules", RULES),
+    ("Language reference", LANGUAGE),
 )
 """What those look for who write protocols or hang them up; title and address."""
 HEAVY = 260_000
@@ -101,16 +96,14 @@ class Site:
     url: str = ""
 
 
-def build_site(report: Report, url: str = "", since: Since | None = None) -> Site:
-    """Draws every page of a checked protocol set.
-
-    ``url`` is the web address under which the site will be found, ``since`` what changed since the last approved text.
+def build_site(report: Report, url: str = "") -> Site:
+    """Draws every page of a checked protocol set; ``url`` is the web address under which the site will be found.
 
     Raises ValueError if two pages would have one address.
     """
     readings = {one.protocol.id: Reading(one, report.facts) for one in report.facts.examined}
     documents = tuple(_documents(report, readings, url))
-    pages = tuple(_Maker(report, readings, frozenset(document.address for document in documents), since).pages())
+    pages = tuple(_Maker(report, readings, frozenset(document.address for document in documents)).pages())
     addresses: dict[str, str] = {}
     for page in pages:
         clash = addresses.setdefault(page.address.casefold(), page.title)
@@ -132,10 +125,8 @@ def assets() -> tuple[Asset, ...]:
 
 
 class _Maker:
-    def __init__(
-        self, report: Report, readings: Mapping[str, Reading], documents: Set[str], since: Since | None
-    ) -> None:
-        self.report, self.facts, self.documents, self.since = report, report.facts, documents, since
+    def __init__(self, report: Report, readings: Mapping[str, Reading], documents: Set[str]) -> None:
+        self.report, self.facts, self.documents = report, report.facts, documents
         self.framing = Framing(report)
         self.readings = readings
         self.rules: tuple[Rule, ...] = all_rules()
@@ -150,19 +141,10 @@ class _Maker:
         for reading in self.readings.values():
             for role in reading.roles:
                 yield self.part(reading, role)
-        yield self.changes()
         yield self.problem_page()
         yield self.rule_page()
         yield self.language()
         yield self.about()
-
-    def say(self, message: str) -> str:
-        """A message in the clinic's language."""
-        return self.framing.speech.say(message)
-
-    def to_home(self, links: Links) -> Link:
-        """The way home."""
-        return Link(self.say("Home"), links.to(HOME))
 
     @property
     def all(self) -> list[Reading]:
@@ -176,16 +158,16 @@ class _Maker:
             "protocols": protocol_cards(self.all, HOME),
             "missing": missing(self.facts.protocol_set.unreadable, HOME),
             "ways": ways(self.documents, HOME, frame.speech),
-            "counts": counted(self.report, frame.speech),
+            "counts": counted(self.report),
             "to_problems": Links(HOME).to(PROBLEMS),
-            "behind": tuple(Link(self.say(text), Links(HOME).to(page)) for text, page in _BEHIND),
+            "behind": tuple(Link(text, Links(HOME).to(page)) for text, page in _BEHIND),
         }
-        headings = ((self.say("Who are you?"), "choose_role"), (self.say("Protocols"), "choose_protocol"))
-        return _page("home", HOME, self.say("Home"), frame, values, headings, weight=0.2, title_shown=frame.clinic)
+        headings = (("Who are you?", "choose_role"), ("Protocols", "choose_protocol"))
+        return _page("home", HOME, "Home", frame, values, headings, weight=0.2, title_shown=frame.clinic)
 
     def role(self, role: str, title: str) -> Page:
         address = role_page(role)
-        frame = replace(self.framing.of_site(address, tells_errors=True), path=(self.to_home(Links(address)),))
+        frame = replace(self.framing.of_site(address, tells_errors=True), path=(Link("Home", Links(address).to(HOME)),))
         values = {"protocols": protocol_cards(self.all, address, role)}
         return _page("role", address, title, frame, values, (), in_menu=False, weight=0.0)
 
@@ -194,7 +176,7 @@ class _Maker:
         protocol = reading.protocol
         address, title = team_page(protocol.id), protocol.title.value
         links = Links(address)
-        frame = self.framing.of_protocol(address, protocol, (self.to_home(links),))
+        frame = self.framing.of_protocol(address, protocol, (Link("Home", links.to(HOME)),))
         values = team_values(reading, links)
         headings = tuple((phase.title, f"{phase.id}_phase") for phase in protocol.phases)
         page = _page("team", address, title, frame, values, headings, written_in=protocol.path)
@@ -204,7 +186,7 @@ class _Maker:
         apart = picture_page(protocol.id)
         values = without_picture(values, links.to(apart))
         yield _page("team", address, title, frame, values, headings, written_in=protocol.path)
-        way = (self.to_home(Links(apart)), Link(title, Links(apart).to(address)))
+        way = (Link("Home", Links(apart).to(HOME)), Link(title, Links(apart).to(address)))
         frame = self.framing.of_protocol(apart, protocol, way)
         yield _page(
             "picture", apart, title, frame, picture_values(reading, Links(apart)), headings, in_menu=False, weight=0.0,
@@ -215,7 +197,7 @@ class _Maker:
         protocol = reading.protocol
         address = part_page(protocol.id, role)
         links, title = Links(address), reading.role(role)
-        path = (self.to_home(links), Link(title, links.to(role_page(role))))
+        path = (Link("Home", links.to(HOME)), Link(title, links.to(role_page(role))))
         frame = self.framing.of_protocol(address, protocol, path)
         certain = not any(banner.kind == "error" for banner in frame.banners)
         values = part_values(reading, links, role, certain=certain)
@@ -233,39 +215,24 @@ class _Maker:
             written_in=protocol.path,
         )  # fmt: skip
 
-    def changes(self) -> Page:
-        speech, clinic = self.framing.speech, self.facts.protocol_set.clinic
-        names = {role.id.value: role.title for role in clinic.roles} if clinic is not None else {}
-        news = news_of(self.since, CHANGES, names) if self.since is not None else ()
-        values = {"since": self.since.named if self.since is not None else None, "news": news, "lines": LINES}
-        headings = tuple((one.link.text, f"news_{one.id}") for one in news)
-        return self._site_page("changes", CHANGES, speech.say("What changed"), values, headings)
-
     def problem_page(self) -> Page:
-        speech = self.framing.speech
-        values = {
-            "problems": problems(self.report, self.readings, speech),
-            "counts": counted(self.report, speech),
-        }
-        return self._site_page("problems", PROBLEMS, self.say("Problems"), values, ())
+        values = {"problems": problems(self.report, self.readings), "counts": counted(self.report)}
+        return self._site_page("problems", PROBLEMS, "Problems", values, ())
 
     def rule_page(self) -> Page:
-        rules = tuple(
-            (rule, rule.severity.value, self.say(SEVERITIES[rule.severity.value]), blocks(rule.page))
-            for rule in self.rules
-        )
+        rules = tuple((rule, rule.severity.value, blocks(rule.page)) for rule in self.rules)
         headings = tuple((rule.name, f"rule_{rule.name}") for rule in self.rules)
-        return self._site_page("rules", RULES, self.say("Rules"), {"rules": rules}, headings)
+        return self._site_page("rules", RULES, "Rules", {"rules": rules}, headings)
 
     def language(self) -> Page:
         kinds: Mapping[str, Any] = {kind: schema(kind) for kind in KINDS}
         found = reference(kinds, schema(SHARED))
         headings = (
             *((shape.title, shape.anchor) for shape in found.files),
-            (self.say("Shapes inside the files"), "inside_files"),
-            (self.say("How words and values are written"), "small_words"),
+            ("Shapes inside the files", "inside_files"),
+            ("How words and values are written", "small_words"),
         )
-        return self._site_page("language", LANGUAGE, self.say("Language reference"), {"reference": found}, headings)
+        return self._site_page("language", LANGUAGE, "Language reference", {"reference": found}, headings)
 
     def about(self) -> Page:
         proofs = [one.proof for one in self.facts.examined if one.proof is not None]
@@ -283,9 +250,8 @@ class _Maker:
             "to_rules": Links(ABOUT).to(RULES),
             "to_problems": Links(ABOUT).to(PROBLEMS),
         }
-        title = self.say("What is checked")
-        headings = ((title, "is_checked"), (self.say("What is not checked"), "not_checked"))
-        return self._site_page("about", ABOUT, title, values, headings)
+        headings = (("What is checked", "is_checked"), ("What is not checked", "not_checked"))
+        return self._site_page("about", ABOUT, "What is checked", values, headings)
 
     def _site_page(
         self, kind: str, address: str, title: str, values: Mapping[str, object], headings: tuple[tuple[str, str], ...]
