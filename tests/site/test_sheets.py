@@ -4,35 +4,29 @@ from __future__ import annotations
 
 import pytest
 
-from stepfield.pages import Site, build_site
 from stepfield.pages.qr import QUIET, qr_of
 from stepfield.pages.sheets.furniture import origin_of, paper_styles
 from stepfield.pages.speech import speech
+from tests.site.printing import URL, sheets_of
 from tests.site.screening import demo_report
 from tests.site.small import Seen, checked, sample
 
-URL = "https://protocols.quillhaven.example/"
-
 
 @pytest.fixture(scope="module")
-def demo() -> Site:
-    return build_site(demo_report(), URL)
-
-
-def drawn(site: Site, address: str) -> str:
-    return next(asset.content.decode() for asset in site.assets if asset.address == address)
+def demo() -> dict[str, str]:
+    return sheets_of(demo_report())
 
 
 def steps_on(html: str) -> list[int]:
     return [int(value) for _, attrs in Seen(html).tags if (value := attrs.get("data-step"))]
 
 
-def test_every_role_has_a_card_with_its_own_steps_and_no_others(demo: Site) -> None:
+def test_every_role_has_a_card_with_its_own_steps_and_no_others(demo: dict[str, str]) -> None:
     report = demo_report()
     met = 0
     for protocol in report.facts.protocol_set.protocols:
         for role in dict.fromkeys(one.value for one in protocol.team):
-            html = drawn(demo, f"print/cards/{protocol.id}/{role}.html")
+            html = demo[f"print/cards/{protocol.id}/{role}.html"]
             own = [
                 number
                 for number, step in enumerate(protocol.steps, start=1)
@@ -43,13 +37,13 @@ def test_every_role_has_a_card_with_its_own_steps_and_no_others(demo: Site) -> N
     assert met > 100
 
 
-def test_every_sheet_carries_version_standing_caution_and_origin(demo: Site) -> None:
+def test_every_sheet_carries_version_standing_caution_and_origin(demo: dict[str, str]) -> None:
     report = demo_report()
     for protocol in report.facts.protocol_set.protocols:
-        held = [asset for asset in demo.assets if asset.address.startswith("print/") and protocol.id in asset.address]
+        held = {address: html for address, html in demo.items() if protocol.id in address}
         assert held
-        for asset in held:
-            text = Seen(asset.content.decode()).text
+        for address, html in held.items():
+            text = Seen(html).text
             assert f"Version {protocol.version}" in text
             assert "Status approved" in text
             assert protocol.approved is not None
@@ -57,15 +51,14 @@ def test_every_sheet_carries_version_standing_caution_and_origin(demo: Site) -> 
             assert protocol.review_by is not None
             assert protocol.review_by[0].isoformat() in text
             assert "Local policy, manufacturers' instructions and licensed judgement come first." in text
-            assert f"{URL}{asset.address}" in text
+            assert f"{URL}{address}" in text
 
 
 def test_what_is_not_approved_is_marked_across_every_sheet() -> None:
-    site = build_site(checked())
-    held = [asset for asset in site.assets if asset.address.startswith("print/") and "wrist" in asset.address]
+    held = [html for address, html in sheets_of(checked()).items() if "wrist" in address]
     assert len(held) == 3
-    for asset in held:
-        seen = Seen(asset.content.decode())
+    for html in held:
+        seen = Seen(html)
         assert len(seen.with_class("p-across")) == 1
         assert "Draft not approved: for writing and review, not for use" in seen.text
 
@@ -73,21 +66,16 @@ def test_what_is_not_approved_is_marked_across_every_sheet() -> None:
 def test_a_sheet_with_errors_says_so_and_tells_nobody_how_they_stand() -> None:
     protocol = sample()
     del protocol["phases"][0]["steps"][5]["after"]
-    site = build_site(checked({"wrist": protocol}))
-    seen = Seen(drawn(site, "print/cards/wrist/scrub.html"))
+    seen = Seen(sheets_of(checked({"wrist": protocol}))["print/cards/wrist/scrub.html"])
     assert "Errors were found. Do not work from this sheet" in seen.text
     assert seen.with_class("p-state") == []
-    assert Seen(drawn(build_site(checked()), "print/cards/wrist/scrub.html")).with_class("p-state")
+    assert Seen(sheets_of(checked())["print/cards/wrist/scrub.html"]).with_class("p-state")
 
 
 def test_a_role_without_a_step_has_a_card_that_says_so() -> None:
-    clinic_role = sample(team=["surgeon", "scrub", "circulating", "surgeon"])
-    assert "print/cards/wrist/surgeon.html" in {
-        one.address for one in build_site(checked({"wrist": clinic_role})).assets
-    }
     alone = sample(team=["surgeon", "scrub", "circulating"])
     alone["phases"] = [{"phase": "a", "title": "A", "steps": [{"id": "x", "role": "scrub", "do": "Wait."}]}]
-    text = Seen(drawn(build_site(checked({"wrist": alone})), "print/cards/wrist/surgeon.html")).text
+    text = Seen(sheets_of(checked({"wrist": alone}))["print/cards/wrist/surgeon.html"]).text
     assert "No step of this protocol is yours." in text
 
 
