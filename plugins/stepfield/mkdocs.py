@@ -18,6 +18,7 @@ from mkdocs.plugins import BasePlugin, CombinedEvent, event_priority, get_plugin
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.toc import get_toc
 
+from .changes.approved import HistoryError, Since, since_approved
 from .checks import Report, Severity, check_set
 from .language import read_set
 from .language.schemas import forget, schema_folder
@@ -48,6 +49,8 @@ class StepfieldConfig(Config):  # type: ignore[no-untyped-call]
     """When findings of severity error end the build; otherwise they stand in a banner on the pages concerned."""
     today = option.Optional(option.Type((str, datetime.date)))
     """The day the set is judged on; without it, the day of SOURCE_DATE_EPOCH if that is set, or that of the build."""
+    changed_since = option.Type(str, default="")
+    """The last approved text: a tag of the history, "newest-tag", or a folder; without it, the folder "approved"."""
 
 
 class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-call]
@@ -92,13 +95,25 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         with _few_collections():
             report = check_set(read_set(folder, self.config.protocols), _today(self.config.today))
             self.tell(report, strict=config.strict)
-            drawn = build_site(report, config.site_url or "")
+            drawn = build_site(report, config.site_url or "", self.since(report, config))
         lost = lost_pages(drawn, report, self.good) if self.serving else ()
         self.good = (*drawn.pages, *lost)
         self.site = with_lost(drawn, report, lost)
         self.contents = contents_of(self.site, self.config.protocols, report.facts.today.isoformat())
         self.pages = {source(page): page for page in self.site.pages}
         self.menu = [source(page) for page in in_menu(self.site)]
+
+    def since(self, report: Report, config: MkDocsConfig) -> Since | None:
+        """What changed since the last approved text; a warning where what is named can't be had."""
+        folder, home = _folder(config, self.config.protocols), _folder(config, ".")
+        try:
+            return since_approved(
+                self.config.changed_since, home, folder, self.config.protocols, report.facts.protocol_set,
+                report.facts.today,
+            )  # fmt: skip
+        except HistoryError as error:
+            log.warning(f"stepfield.changed_since: {error}")
+            return None
 
     def tell(self, report: Report, *, strict: bool) -> None:
         """Logs the findings, so that strict builds count the errors; stops where the settings say so.

@@ -68,6 +68,16 @@ def taken_from(folder: Path, ref: str) -> Taken:
     return _taken(start, entries, shown)
 
 
+def newest_tag(folder: Path) -> str:
+    """The tag nearest before what is checked out. Raises HistoryError if there is none."""
+    start = folder if folder.is_dir() else Path.cwd()
+    found = _git(start, "describe", "--tags", "--abbrev=0", "HEAD")
+    tag = found.stdout.decode("utf-8", "replace").strip()
+    if found.returncode != 0 or not tag:
+        raise HistoryError("this clone has no tag to compare with; fetch them with: git fetch --tags")
+    return tag
+
+
 def _taken(start: Path, entries: list[_Entry], shown: str) -> Taken:
     def path(name: str) -> str:
         return f"{shown}/{name}" if shown else name

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from ..changes.approved import Since
 from ..checks import Report, Rule, Severity, all_rules
 from ..checks.words import sentence
 from ..language.schemas import KINDS, SHARED, schema
@@ -14,6 +15,7 @@ from ..reports import checked_of, covered
 from .addresses import (
     ABOUT,
     ASSETS,
+    CHANGES,
     HOME,
     LANGUAGE,
     PROBLEMS,
@@ -27,6 +29,7 @@ from .addresses import (
 from .fields import reference
 from .frame import Frame, Framing
 from .home import missing, protocol_cards, role_cards, ways
+from .news import LINES, news_of
 from .parts import part_values
 from .problems import counted, problems
 from .prose import blocks
@@ -34,16 +37,19 @@ from .reading import Reading
 from .screens import INDEX as SCREENS
 from .screens import screens
 from .sheets import sheets
+from .speech import N_
 from .templating import render
+from .together import drawn_together
 from .views import Link
 from .whole import picture_values, team_values, without_picture
+from .words import SEVERITIES
 
 _BEHIND = (
-    ("Wall screens", SCREENS),
-    ("Problems", PROBLEMS),
-    ("What is checked", ABOUT),
-    ("Rules", RULES),
-    ("Language reference", LANGUAGE),
+    (N_("Wall screens"), SCREENS),
+    (N_("Problems"), PROBLEMS),
+    (N_("What is checked"), ABOUT),
+    (N_("Rules"), RULES),
+    (N_("Language reference"), LANGUAGE),
 )
 """What those look for who write protocols or hang them up; title and address."""
 HEAVY = 260_000
@@ -96,14 +102,16 @@ class Site:
     url: str = ""
 
 
-def build_site(report: Report, url: str = "") -> Site:
-    """Draws every page of a checked protocol set; ``url`` is the web address under which the site will be found.
+def build_site(report: Report, url: str = "", since: Since | None = None) -> Site:
+    """Draws every page of a checked protocol set.
+
+    ``url`` is the web address under which the site will be found, ``since`` what changed since the last approved text.
 
     Raises ValueError if two pages would have one address.
     """
     readings = {one.protocol.id: Reading(one, report.facts) for one in report.facts.examined}
     documents = tuple(_documents(report, readings, url))
-    pages = tuple(_Maker(report, readings, frozenset(document.address for document in documents)).pages())
+    pages = tuple(_Maker(report, readings, frozenset(document.address for document in documents), since).pages())
     addresses: dict[str, str] = {}
     for page in pages:
         clash = addresses.setdefault(page.address.casefold(), page.title)
@@ -125,8 +133,10 @@ def assets() -> tuple[Asset, ...]:
 
 
 class _Maker:
-    def __init__(self, report: Report, readings: Mapping[str, Reading], documents: Set[str]) -> None:
-        self.report, self.facts, self.documents = report, report.facts, documents
+    def __init__(
+        self, report: Report, readings: Mapping[str, Reading], documents: Set[str], since: Since | None
+    ) -> None:
+        self.report, self.facts, self.documents, self.since = report, report.facts, documents, since
         self.framing = Framing(report)
         self.readings = readings
         self.rules: tuple[Rule, ...] = all_rules()
@@ -134,17 +144,31 @@ class _Maker:
     def pages(self) -> Iterator[Page]:
         """Every page, in the order of the menu."""
         yield self.home()
-        for reading in self.readings.values():
-            yield from self.team(reading)
+        readings = self.all
+        drawn = drawn_together(lambda number: self.of_protocol(readings[number]), len(readings))
+        for teams, _ in drawn:
+            yield from teams
         for card in role_cards(self.all, HOME):
             yield self.role(card.id, card.link.text)
-        for reading in self.readings.values():
-            for role in reading.roles:
-                yield self.part(reading, role)
+        for _, parts in drawn:
+            yield from parts
+        yield self.changes()
         yield self.problem_page()
         yield self.rule_page()
         yield self.language()
         yield self.about()
+
+    def say(self, message: str) -> str:
+        """A message in the clinic's language."""
+        return self.framing.speech.say(message)
+
+    def to_home(self, links: Links) -> Link:
+        """The way home."""
+        return Link(self.say("Home"), links.to(HOME))
+
+    def of_protocol(self, reading: Reading) -> tuple[tuple[Page, ...], tuple[Page, ...]]:
+        """The pages of one protocol: of the whole team, and of each role."""
+        return tuple(self.team(reading)), tuple(self.part(reading, role) for role in reading.roles)
 
     @property
     def all(self) -> list[Reading]:
@@ -158,16 +182,18 @@ class _Maker:
             "protocols": protocol_cards(self.all, HOME),
             "missing": missing(self.facts.protocol_set.unreadable, HOME),
             "ways": ways(self.documents, HOME, frame.speech),
-            "counts": counted(self.report),
+            "counts": counted(self.report, frame.speech),
             "to_problems": Links(HOME).to(PROBLEMS),
-            "behind": tuple(Link(text, Links(HOME).to(page)) for text, page in _BEHIND),
+            "to_changes": Links(HOME).to(CHANGES),
+            "changed": None if self.since is None else len(self.since.review.protocols),
+            "behind": tuple(Link(self.say(text), Links(HOME).to(page)) for text, page in _BEHIND),
         }
-        headings = (("Who are you?", "choose_role"), ("Protocols", "choose_protocol"))
-        return _page("home", HOME, "Home", frame, values, headings, weight=0.2, title_shown=frame.clinic)
+        headings = ((self.say("Who are you?"), "choose_role"), (self.say("Protocols"), "choose_protocol"))
+        return _page("home", HOME, self.say("Home"), frame, values, headings, weight=0.2, title_shown=frame.clinic)
 
     def role(self, role: str, title: str) -> Page:
         address = role_page(role)
-        frame = replace(self.framing.of_site(address, tells_errors=True), path=(Link("Home", Links(address).to(HOME)),))
+        frame = replace(self.framing.of_site(address, tells_errors=True), path=(self.to_home(Links(address)),))
         values = {"protocols": protocol_cards(self.all, address, role)}
         return _page("role", address, title, frame, values, (), in_menu=False, weight=0.0)
 
@@ -176,7 +202,7 @@ class _Maker:
         protocol = reading.protocol
         address, title = team_page(protocol.id), protocol.title.value
         links = Links(address)
-        frame = self.framing.of_protocol(address, protocol, (Link("Home", links.to(HOME)),))
+        frame = self.framing.of_protocol(address, protocol, (self.to_home(links),))
         values = team_values(reading, links)
         headings = tuple((phase.title, f"{phase.id}_phase") for phase in protocol.phases)
         page = _page("team", address, title, frame, values, headings, written_in=protocol.path)
@@ -186,7 +212,7 @@ class _Maker:
         apart = picture_page(protocol.id)
         values = without_picture(values, links.to(apart))
         yield _page("team", address, title, frame, values, headings, written_in=protocol.path)
-        way = (Link("Home", Links(apart).to(HOME)), Link(title, Links(apart).to(address)))
+        way = (self.to_home(Links(apart)), Link(title, Links(apart).to(address)))
         frame = self.framing.of_protocol(apart, protocol, way)
         yield _page(
             "picture", apart, title, frame, picture_values(reading, Links(apart)), headings, in_menu=False, weight=0.0,
@@ -197,7 +223,7 @@ class _Maker:
         protocol = reading.protocol
         address = part_page(protocol.id, role)
         links, title = Links(address), reading.role(role)
-        path = (Link("Home", links.to(HOME)), Link(title, links.to(role_page(role))))
+        path = (self.to_home(links), Link(title, links.to(role_page(role))))
         frame = self.framing.of_protocol(address, protocol, path)
         certain = not any(banner.kind == "error" for banner in frame.banners)
         values = part_values(reading, links, role, certain=certain)
@@ -215,24 +241,39 @@ class _Maker:
             written_in=protocol.path,
         )  # fmt: skip
 
+    def changes(self) -> Page:
+        speech, clinic = self.framing.speech, self.facts.protocol_set.clinic
+        names = {role.id.value: role.title for role in clinic.roles} if clinic is not None else {}
+        news = news_of(self.since, CHANGES, names) if self.since is not None else ()
+        values = {"since": self.since.named if self.since is not None else None, "news": news, "lines": LINES}
+        headings = tuple((one.link.text, f"news_{one.id}") for one in news)
+        return self._site_page("changes", CHANGES, speech.say("What changed"), values, headings)
+
     def problem_page(self) -> Page:
-        values = {"problems": problems(self.report, self.readings), "counts": counted(self.report)}
-        return self._site_page("problems", PROBLEMS, "Problems", values, ())
+        speech = self.framing.speech
+        values = {
+            "problems": problems(self.report, self.readings, speech),
+            "counts": counted(self.report, speech),
+        }
+        return self._site_page("problems", PROBLEMS, self.say("Problems"), values, ())
 
     def rule_page(self) -> Page:
-        rules = tuple((rule, rule.severity.value, blocks(rule.page)) for rule in self.rules)
+        rules = tuple(
+            (rule, rule.severity.value, self.say(SEVERITIES[rule.severity.value]), blocks(rule.page))
+            for rule in self.rules
+        )
         headings = tuple((rule.name, f"rule_{rule.name}") for rule in self.rules)
-        return self._site_page("rules", RULES, "Rules", {"rules": rules}, headings)
+        return self._site_page("rules", RULES, self.say("Rules"), {"rules": rules}, headings)
 
     def language(self) -> Page:
         kinds: Mapping[str, Any] = {kind: schema(kind) for kind in KINDS}
         found = reference(kinds, schema(SHARED))
         headings = (
             *((shape.title, shape.anchor) for shape in found.files),
-            ("Shapes inside the files", "inside_files"),
-            ("How words and values are written", "small_words"),
+            (self.say("Shapes inside the files"), "inside_files"),
+            (self.say("How words and values are written"), "small_words"),
         )
-        return self._site_page("language", LANGUAGE, "Language reference", {"reference": found}, headings)
+        return self._site_page("language", LANGUAGE, self.say("Language reference"), {"reference": found}, headings)
 
     def about(self) -> Page:
         proofs = [one.proof for one in self.facts.examined if one.proof is not None]
@@ -250,8 +291,9 @@ class _Maker:
             "to_rules": Links(ABOUT).to(RULES),
             "to_problems": Links(ABOUT).to(PROBLEMS),
         }
-        headings = (("What is checked", "is_checked"), ("What is not checked", "not_checked"))
-        return self._site_page("about", ABOUT, "What is checked", values, headings)
+        title = self.say("What is checked")
+        headings = ((title, "is_checked"), (self.say("What is not checked"), "not_checked"))
+        return self._site_page("about", ABOUT, title, values, headings)
 
     def _site_page(
         self, kind: str, address: str, title: str, values: Mapping[str, object], headings: tuple[tuple[str, str], ...]
