@@ -17,7 +17,7 @@ from stepfield.asepsis import explore
 from stepfield.asepsis.sharing import Settlings
 from tests.site.browsing import Browser, away, browser
 from tests.site.building import THEME, build_small, write_set
-from tests.site.screening import CLOCK
+from tests.site.screening import CLOCK, served
 from tests.site.small import CLINIC, checked, sample
 from tests.site.test_team import long_lane
 
@@ -188,8 +188,19 @@ def test_with_choices_picked_the_steps_shown_are_those_the_engine_does(
     assert shown(chromium) == own
 
 
-def test_a_pick_is_in_the_address_and_goes_along_to_other_pages(chromium: Browser, site: Path) -> None:
-    visit(chromium, site / "choosing" / "scrub.html")
+@pytest.mark.parametrize("way", ["folder", "server"])
+def test_a_pick_is_in_the_address_and_goes_along_to_other_pages(chromium: Browser, site: Path, way: str) -> None:
+    if way == "folder":
+        pick_and_go_on(chromium, (site / "choosing" / "scrub.html").as_uri())
+        return
+    with served(site.parent) as port:
+        pick_and_go_on(chromium, f"http://127.0.0.1:{port}/protocols/choosing/scrub.html")
+
+
+def pick_and_go_on(chromium: Browser, address: str) -> None:
+    chromium.resize(1280)
+    chromium.logs()
+    chromium.driver.get(address)
     whole = chromium.run("return document.querySelectorAll('.sf-step').length")
     press(chromium, "input[value=two]")
     press(chromium, "input[value=left]")
