@@ -292,8 +292,9 @@ def _taken(asked: Asked, *, narrow: bool = False) -> Taken:
     names = {file.name for file in asked.files}
     beside = all(file.parent.resolve() == asked.folder.resolve() for file in asked.files)
     alone = beside and all(place_of(name, "").kind == "protocol" for name in names)
-    # The lists of the days name protocols: whether these are there is told with every file.
-    narrow = narrow and alone and not asked.whole and not os.path.lexists(asked.folder / "screens.yaml")
+    # These files name protocols: whether these are there is told with every file.
+    named = any(os.path.lexists(asked.folder / f"{name}.yaml") for name in ("screens", "tailoring", "upstream"))
+    narrow = narrow and alone and not asked.whole and not named
     return take_in(asked.folder, only=names if narrow else None)
 
 

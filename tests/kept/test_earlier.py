@@ -146,6 +146,19 @@ def test_with_lists_of_days_everything_is_read(folder: Path) -> None:
     assert known(folder) == set()
 
 
+def test_with_local_changes_everything_is_read(folder: Path) -> None:
+    (folder / "tailoring.yaml").write_text(
+        "baseline: {name: Other, version: 1.0.0}\n"
+        "changes: [{protocol: noted, step: go, set: {do: Go on.}}, {protocol: clean, drop: nowhere}]\n"
+    )
+    for _ in range(2):
+        said = check(folder)[1]
+        (folder / "noted.yaml").write_text((folder / "noted.yaml").read_text() + "# more\n")
+        assert said.count("tailoring-lost") == 1
+        assert check(folder / "noted.yaml") == check(folder / "noted.yaml", "--no-cache")
+    assert known(folder) == set()
+
+
 def entries(folder: Path) -> list[dict[str, Any]]:
     taken = take_in(folder)
     parts = Earlier(Shelf(None), taken).parts

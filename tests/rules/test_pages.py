@@ -14,6 +14,7 @@ ERRORS = [
     *("cover-missing", "sharp-loose", "fire-risk", "count-missing", "no-owner", "order-loop", "never-reached"),
     *("asked-later", "unknown-name", "taken-name", "bad-shape", "bad-yaml", "caution-missing", "review-overdue"),
     *("not-approved", "not-proved", "wait-too-short", "time-impossible", "limit-missed", "requirement-unmet"),
+    *("baseline-edited", "tailoring-lost", "deviation-unreasoned", "deviation-expired"),
 ]
 RULES = all_rules()
 

@@ -40,20 +40,19 @@ HEADER = {
     "team": "[surgeon, scrub, circulating]",
 }
 PATH = "protocols/example.yaml"
-ACCEPTED = "# in accepted.yaml:\n"
-"""The line of an example from which on it is the clinic's list of accepted findings."""
+_OTHER_FILE = re.compile(r"^# in ([a-z-]+\.yaml):\n", re.MULTILINE)
+"""The line of an example from which on it is another file of the set."""
 
 
 def files_of(example: Example) -> dict[str, bytes]:
     """The example as the files of a protocol set; a header line that it has itself is not added."""
-    body, _, accepted = example.body.partition(ACCEPTED)
+    body, *others = _OTHER_FILE.split(example.body)
     own = set(re.findall(r"^([a-z_]+):", body, re.MULTILINE))
     header = "".join(f"{key}: {value}\n" for key, value in HEADER.items() if key not in own)
     files = {"protocols/clinic.yaml": CLINIC, PATH: header + body}
     if re.search(r"^ *(meets|adopts):", body, re.MULTILINE):
         files["protocols/evidence.yaml"] = EVIDENCE
-    if accepted:
-        files["protocols/accepted.yaml"] = accepted
+    files |= {f"protocols/{name}": text for name, text in zip(others[::2], others[1::2], strict=True)}
     return {path: text.encode() for path, text in files.items()}
 
 

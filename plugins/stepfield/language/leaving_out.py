@@ -57,6 +57,11 @@ def depends_on(step: Step, name: str) -> bool:
     return any(part.name.value == name for part in step.when)
 
 
+def counts_from(step: Step, name: str) -> bool:
+    """Whether a step must wait, or be done, so long after another."""
+    return any(wait.step.value == name for wait in (*step.waits, *step.within))
+
+
 def _fails(part: Condition, settled: Mapping[str, str], never: set[str]) -> bool:
     if part.name.value in never:
         return True

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
 from .declared import Scope
-from .leaving_out import can_be_settled, depends_on, settled_for_good, without_steps
+from .leaving_out import can_be_settled, counts_from, depends_on, settled_for_good, without_steps
 from .model import Clinic, Kind, Phase, Step, Subject
 from .names import listed, near, quoted
 from .source import Problem, Span, Text
@@ -287,8 +287,10 @@ class Tailor:
                 related = tuple((step.id.span, "it depends on the answer") for step in asking[:4])
                 self._lost(one.name, message, (), protocol, step=name, related=related)
         for name, one in gone.items():
+            timed = tuple(step.id.value for step in _steps(phases) if counts_from(step, name))
+            before = _find(phases, name)
             self.deviations.append(
-                Deviation("drop", protocol, one.name, one.span, one.reason, _find(phases, name), None)
+                Deviation("drop", protocol, one.name, one.span, one.reason, before, None, timed=timed)
             )
         return {name: one.span for name, one in gone.items()}
 

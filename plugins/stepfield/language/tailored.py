@@ -36,6 +36,8 @@ class Deviation:
     before: Step | Subject | None
     after: Step | Subject | None
     fields: tuple[Text, ...] = ()
+    timed: tuple[str, ...] = ()
+    """For a step that is left out: the steps that counted a time from its end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,4 +64,4 @@ class Upstream:
     version: Text
     digests: Mapping[str, tuple[Text, str]]
     found: Mapping[str, str]
-    """The digests of the files as they are now."""
+    """The digests of the files as they are now; other line ends than those of the adopted file make no difference."""

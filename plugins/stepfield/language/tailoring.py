@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from collections.abc import Mapping as Map
 from dataclasses import dataclass, replace
 
@@ -94,18 +94,29 @@ def read_upstream(document: Document, files: Map[str, bytes], folder: str) -> Up
     root = document.root
     assert isinstance(root, Mapping)
     prefix = f"{folder}/" if folder else ""
+    digests = {entry.key.value: (entry.key, text(entry.value).value) for entry in entries(root.get("digests"))}
+    inside = {path.removeprefix(prefix): data for path, data in sorted(files.items())}
+    known = {digest for _, digest in digests.values()}
     return Upstream(
         path=document.path,
         name=_must(root, "name"),
         version=_must(root, "version"),
-        digests={entry.key.value: (entry.key, text(entry.value).value) for entry in entries(root.get("digests"))},
-        found={path.removeprefix(prefix): digest_of(data) for path, data in sorted(files.items())},
+        digests=digests,
+        found={path: _digest(data, known) for path, data in inside.items()},
     )
 
 
 def digest_of(data: bytes) -> str:
     """The digest of a file's content as upstream.yaml writes it."""
     return f"sha256:{hashlib.sha256(data).hexdigest()}"
+
+
+def _digest(data: bytes, known: Collection[str]) -> str:
+    """The digest of a file; if one is known of it with the line ends of another system, that one."""
+    plain = data.replace(b"\r\n", b"\n")
+    same = (digest_of(other) for other in (plain, plain.replace(b"\n", b"\r\n")))
+    found = digest_of(data)
+    return found if found in known else next((digest for digest in same if digest in known), found)
 
 
 def fields_of(node: Mapping, name: Text, role: Text | None, problems: list[Problem]) -> Step:

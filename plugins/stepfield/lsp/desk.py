@@ -13,7 +13,7 @@ from ..language import build_set
 from ..language.files import place_of as file_at
 from ..language.model import Protocol, ProtocolSet
 
-SHARED = ("clinic", "evidence")
+SHARED = ("clinic", "evidence", "tailoring", "upstream")
 """Kinds of file that every protocol is read with."""
 LOOK_LIMIT = 20_000
 """How many states are looked at while somebody waits for an answer; beyond it, it is said that more is unknown."""
