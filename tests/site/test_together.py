@@ -1,0 +1,52 @@
+"""Several processes draw the same pages as one."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+
+from stepfield.pages import build_site
+from stepfield.pages.together import ENOUGH, drawn_together
+from tests.site.small import checked, sample
+
+
+@pytest.mark.parametrize("processes", [1, 2, 3])
+@pytest.mark.parametrize("count", [0, 1, 7, 40])
+def test_everything_is_drawn_once_and_in_order(count: int, processes: int) -> None:
+    assert drawn_together(lambda number: (number, f"page {number}"), count, processes) == [
+        (number, f"page {number}") for number in range(count)
+    ]
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_a_failure_is_told(processes: int) -> None:
+    def draw(number: int) -> int:
+        return 1 // (number - 3)
+
+    with pytest.raises(ZeroDivisionError):
+        drawn_together(draw, 8, processes)
+    assert drawn_together(lambda number: number, 2, processes) == [0, 1]
+
+
+def test_beside_another_thread_it_is_done_alone() -> None:
+    done = threading.Event()
+    thread = threading.Thread(target=done.wait)
+    thread.start()
+    own: list[int] = []
+    try:
+        assert drawn_together(lambda number: own.append(number) or number, 4, 2) == [0, 1, 2, 3]  # type: ignore[func-returns-value]
+        assert own == [0, 1, 2, 3]
+    finally:
+        done.set()
+        thread.join()
+
+
+def test_a_site_drawn_together_is_that_drawn_alone() -> None:
+    many = {f"wrist-{number}": sample(title=f"Release {number}") for number in range(ENOUGH)}
+    whole = build_site(checked(many))
+    few = build_site(checked({name: many[name] for name in ("wrist-0", "wrist-1")}))
+    drawn = {page.address: page for page in whole.pages}
+    for page in few.pages:
+        if page.address.startswith("protocols/"):
+            assert drawn[page.address] == page
