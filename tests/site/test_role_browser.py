@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import itertools
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -17,12 +16,11 @@ from stepfield.asepsis import explore
 from stepfield.asepsis.sharing import Settlings
 from tests.site.browsing import Browser, away, browser
 from tests.site.building import THEME, build_small, write_set
+from tests.site.odd_roles import choosing, odd_set
 from tests.site.screening import CLOCK, served
-from tests.site.small import CLINIC, checked, sample
-from tests.site.test_team import long_lane
+from tests.site.small import CLINIC, checked
 
 pytestmark = pytest.mark.browser
-ARABIC = "امسح الطاولة من الأعلى إلى الأسفل. ثم انتظر حتى تجف (3 دقائق)."
 PAGES = {
     "usual": "wrist/scrub.html",
     "two choices": "choosing/scrub.html",
@@ -32,52 +30,6 @@ PAGES = {
     "from the right": "arabic/scrub.html",
     "errors": "broken/scrub.html",
 }
-
-
-def choosing() -> dict[str, Any]:
-    """Steps that depend on one choice, on another, on both, on several options, and on an answer besides."""
-    protocol = sample()
-    protocol["choices"]["side"] = {"title": "Side", "options": {"left": "Left", "right": "Right", "both": "Both"}}
-    whens = [
-        {"side": "left"},
-        {"side": ["left", "both"]},
-        {"side": ["right", "both"], "draping": "two"},
-        {"draping": "one"},
-        {"check.look": "whole", "side": "right"},
-    ]
-    more = [
-        {"id": f"more-{number}", "role": "scrub", "with": ["surgeon"], "do": "Go on.", "when": when}
-        for number, when in enumerate(whens)
-    ]
-    later = [
-        {"id": "left-only", "role": "scrub", "do": "Go on.", "when": {"side": "left"}},
-        {"id": "give", "role": "surgeon", "when": {"side": "both"}, "do": "Give it back.", "passes": {"swab": "scrub"}},
-    ]
-    protocol["phases"][1]["steps"][2:2] = more
-    protocol["phases"].insert(1, {"phase": "side", "title": "Turn to the side", "steps": later[:1]})
-    operate = protocol["phases"][2]["steps"]
-    operate.insert(-2, {**later[1], "after": ["press"]})
-    operate[-2]["after"] = ["press", "give"]
-    return protocol
-
-
-def odd_set() -> dict[str, Any]:
-    long, arabic, broken = sample(title="Title " + "very long " * 29), sample(title="تحرير العصب"), sample()
-    long["phases"][0]["title"] = "Phase" + "x" * 294
-    long["phases"][0]["steps"][1]["do"] = "Donaudampfschifffahrtsgesellschaft" * 10
-    for step in itertools.chain(*(phase["steps"] for phase in arabic["phases"])):
-        step.update({"do": ARABIC} if "do" in step else {})
-    del broken["phases"][0]["steps"][5]["after"]
-    usual = sample(team=["surgeon", "scrub", "circulating", "runner"])
-    usual["phases"][0]["steps"][3]["takes"] = "20 s"
-    return {
-        "wrist": usual,
-        "choosing": choosing(),
-        "many": long_lane(200),
-        "long": long,
-        "arabic": arabic,
-        "broken": broken,
-    }
 
 
 @pytest.fixture(scope="module")
