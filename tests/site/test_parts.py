@@ -12,6 +12,8 @@ from stepfield.language import read_set
 from stepfield.language.model import Level
 from stepfield.pages import Page, build_site
 from stepfield.pages.addresses import Links, part_page
+from stepfield.pages.speech import speech
+from stepfield.pages.states import in_brief
 from stepfield.pages.steps import phase_views, step_view
 from stepfield.pages.views import StepView
 from tests.site.small import CLINIC, Seen, checked, drawn, page, reading, sample
@@ -160,8 +162,9 @@ def test_hands_before_and_after_are_computed() -> None:
     assert rub.before is not None
     assert rub.after is not None
     assert glove.after is not None
-    assert (rub.before.words, rub.after.words) == ("contaminated", "disinfected")
-    assert glove.after.words == "sterile, gloved"
+    before, after = (in_brief(speech("en"), hands) for hands in (rub.before, rub.after))
+    assert (before, after) == ("contaminated", "disinfected")
+    assert in_brief(speech("en"), glove.after) == "sterile, gloved"
     assert view("dress-hands", "scrub").before == view("dress-hands", "scrub").after
     pause = view("pause", "surgeon").before
     assert pause is not None

@@ -260,9 +260,10 @@ def test_hostile_text_stays_text() -> None:
     assert made >= 5
 
 
-def test_the_language_of_the_clinic_gives_the_direction() -> None:
+def test_the_words_of_a_clinic_are_told_apart_where_its_language_has_no_catalogue() -> None:
     page = pages(checked(clinic={**CLINIC, "language": "ar"}))["screens/protocols/wrist/scrub.html"]
-    assert 'lang="ar" dir="rtl"' in page
+    assert '<html lang="en" dir="ltr"' in page
+    assert 'dir="auto" lang="ar"' in page
 
 
 def test_a_build_publishes_the_script_after_everything_else(tmp_path: Path) -> None:

@@ -6,8 +6,10 @@ import pytest
 
 from stepfield.language import Span
 from stepfield.language.model import Duration
+from stepfield.pages.speech import speech
 from stepfield.pages.words import in_sentence, in_words, length, one_of, opening, span_of, split
 
+ENGLISH = speech("en")
 HERE = Span("x.yaml", 1, 1, 1, 2)
 
 
@@ -29,12 +31,12 @@ HERE = Span("x.yaml", 1, 1, 1, 2)
     ],
 )
 def test_a_length_of_time_as_people_say_it(seconds: float, said: str) -> None:
-    assert length(seconds) == said
+    assert length(seconds, ENGLISH) == said
 
 
 def test_one_length_or_a_range() -> None:
-    assert span_of(Duration(90, 90, 90, HERE)) == "1 min 30 s"
-    assert span_of(Duration(60, 120, 240, HERE)) == "1 min to 4 min, usually 2 min"
+    assert span_of(Duration(90, 90, 90, HERE), ENGLISH) == "1 min 30 s"
+    assert span_of(Duration(60, 120, 240, HERE), ENGLISH) == "1 min to 4 min, usually 2 min"
 
 
 def test_names_become_words() -> None:
@@ -51,8 +53,8 @@ def test_a_title_in_the_middle_of_a_sentence(title: str, inside: str) -> None:
 
 
 def test_alternatives() -> None:
-    assert one_of(["a"]) == "a"
-    assert one_of(["a", "b", "c"]) == "a, b or c"
+    assert one_of(["a"], ENGLISH) == "a"
+    assert one_of(["a", "b", "c"], ENGLISH) == "a, b or c"
 
 
 @pytest.mark.parametrize(

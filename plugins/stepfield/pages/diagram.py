@@ -165,7 +165,7 @@ def _content(reading: Reading, number: int, lanes: tuple[int, ...], column: Mapp
         text=split(step.do.value)[0],
         only_if=reading.speech.say("Only if %(condition)s", condition=conditions) if conditions else "",
         question=step.asks.question.value if step.asks is not None else None,
-        on=one_of(going_on) if going_on else "",
+        on=one_of(going_on, reading.speech) if going_on else "",
         back=in_words(back),
         warns=bool(step.cautions),
         shared_part=step.part is not None,

@@ -11,7 +11,7 @@ from ..language.model import Protocol
 from .addresses import HOME, PROBLEMS, Links
 from .speech import Speech, speech
 from .views import Banner, Link, Mark, Standing
-from .words import FIRST_THINGS, STATES, opening
+from .words import FIRST_THINGS, STATES, STATUS, opening
 
 MOST_LINES = 5
 """How many findings a banner tells before it only counts the rest."""
@@ -52,20 +52,20 @@ class Framing:
         links = Links(page)
         concerned = [found for found in self.report.findings if _concerns(found, protocol)]
         banners = self._errors(concerned, links) + self._unproved(protocol, links)
-        standing = standing_of(protocol, self.facts.today)
-        running = f"{protocol.title} · version {standing.version} · {self._clinic()}"
+        standing = standing_of(protocol, self.facts.today, self.speech)
+        version = self.speech.say("version %(version)s", version=standing.version)
+        running = f"{protocol.title} · {version} · {self._clinic()}"
         return self._frame(links, banners, standing, running, path)
 
     def _frame(
         self, links: Links, banners: tuple[Banner, ...], standing: Standing | None, running: str, path: tuple[Link, ...]
     ) -> Frame:
         notice = self.clinic.notice if self.clinic is not None else None
-        return Frame(
-            self._clinic(), self.speech, FIRST_THINGS, notice, links.to(HOME), banners, standing, running, path
-        )
+        first = self.speech.say(FIRST_THINGS)
+        return Frame(self._clinic(), self.speech, first, notice, links.to(HOME), banners, standing, running, path)
 
     def _clinic(self) -> str:
-        return self.clinic.name if self.clinic is not None else "Unnamed clinic"
+        return self.clinic.name if self.clinic is not None else self.speech.say("Unnamed clinic")
 
     def _errors(self, findings: Iterable[Finding], links: Links) -> tuple[Banner, ...]:
         places = {id(found): number for number, found in enumerate(self.report.findings, start=1)}
@@ -97,21 +97,24 @@ def problem_anchor(number: int) -> str:
     return f"problem_{number}"
 
 
-def standing_of(protocol: Protocol, today: datetime.date) -> Standing:
+def standing_of(protocol: Protocol, today: datetime.date, speech: Speech) -> Standing:
     """Version, status and approval of a protocol; marks where it is not for use."""
     marks = []
     status = protocol.status.value
     if status in STATES:
-        marks.append(Mark(status, *STATES[status]))
+        marks.append(Mark(status, *(speech.say(words) for words in STATES[status])))
     review = protocol.review_by[0] if protocol.review_by is not None else None
     if review is not None and review < today and status == "approved":
-        marks.append(Mark("overdue", "Review overdue", f"it was to be looked at again by {review.isoformat()}"))
-    approved = protocol.approved
+        meaning = speech.say("it was to be looked at again by %(date)s", date=review.isoformat())
+        marks.append(Mark("overdue", speech.say("Review overdue"), meaning))
+    approved, by = protocol.approved, None
+    if approved is not None:
+        by = speech.say("by %(name)s, %(date)s", name=approved.by, date=approved.date.isoformat())
     return Standing(
         version=protocol.version.value,
-        status=status.replace("-", " "),
+        status=speech.say(STATUS.get(status, status)),
         owner=protocol.owner,
-        approved=f"by {approved.by}, {approved.date.isoformat()}" if approved is not None else None,
+        approved=by,
         review_by=review.isoformat() if review is not None else None,
         marks=tuple(marks),
     )

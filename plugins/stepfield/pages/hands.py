@@ -23,18 +23,6 @@ class Hands:
     glove: bool
     soiled: str
 
-    @property
-    def words(self) -> str:
-        """The state in words, the level first."""
-        if self.varies:
-            level = f"at least {self.level.word}" if self.level else "perhaps contaminated"
-        else:
-            level = self.level.word
-        cover = "gloved" if self.glove else "covered"
-        covered = {"yes": cover, "maybe": f"{cover} in some orders", "no": ""}[self.covered]
-        soiled = {"yes": "soiled", "maybe": "perhaps soiled", "no": ""}[self.soiled]
-        return ", ".join(word for word in (level, covered, soiled) if word)
-
 
 Seen = tuple[Level, bool, bool, bool]
 """Level of the outside, covered, covered by something worn on hands, soiled."""

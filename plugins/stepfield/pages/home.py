@@ -70,7 +70,7 @@ def _card(reading: Reading, links: Links, role: str | None) -> ProtocolCard:
         id=protocol.id,
         link=Link(protocol.title.value, links.to(target)),
         purpose=protocol.purpose,
-        standing=standing_of(protocol, reading.facts.today),
+        standing=standing_of(protocol, reading.facts.today, reading.speech),
         parts=tuple(Link(reading.role(one), links.to(part_page(protocol.id, one))) for one in reading.roles),
         steps=len(reading.steps),
         own=sum(role in reading.people(step) for step in reading.steps) if role is not None else None,

@@ -14,8 +14,9 @@ from .addresses import PROBLEMS, RULES, Links, team_page
 from .frame import problem_anchor
 from .prose import Piece, pieces
 from .reading import Reading
+from .speech import Speech
 from .views import Link
-from .words import in_words, opening
+from .words import SEVERITIES, in_words, opening
 
 LAST_STEPS = 6
 """So many steps of a story stand open; those before them are unfolded."""
@@ -29,6 +30,15 @@ class Place:
     before: str
     marked: str
     after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Related:
+    """Another place that a finding is about, with what is said of it and the language of that."""
+
+    text: str
+    language: str
+    place: Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +57,14 @@ class Problem:
 
     anchor: str
     severity: str
+    called: str
+    """The severity in the clinic's language."""
     rule: Link
     message: tuple[Piece, ...]
     advice: tuple[Piece, ...]
     protocol: Link | None
     place: Place
-    related: tuple[tuple[str, Place], ...]
+    related: tuple[Related, ...]
     scenarios: tuple[str, ...]
     always: bool
     shortest: bool
@@ -70,38 +82,42 @@ class Problem:
         return self.story[len(self.earlier) :]
 
 
-def problems(report: Report, readings: Mapping[str, Reading]) -> tuple[Problem, ...]:
+def problems(report: Report, readings: Mapping[str, Reading], speech: Speech) -> tuple[Problem, ...]:
     """Every finding of a report, in its order."""
     links = Links(PROBLEMS)
-    sources = report.facts.protocol_set.sources
+    places = Places(report.facts.protocol_set.sources, speech)
     return tuple(
-        _problem(number, finding, readings.get(finding.protocol or ""), links, sources)
+        _problem(number, finding, readings.get(finding.protocol or ""), links, places)
         for number, finding in enumerate(report.findings, start=1)
     )
 
 
-def counted(report: Report) -> tuple[tuple[str, int], ...]:
+def counted(report: Report, speech: Speech) -> str:
     """How many findings there are of each severity, the gravest first; none is left out."""
-    return tuple(
-        (severity.value, sum(1 for finding in report.findings if finding.severity is severity)) for severity in Severity
+    counts = {one: sum(finding.severity is one for finding in report.findings) for one in Severity}
+    told = (
+        speech.count("%(number)s error", "%(number)s errors", counts[Severity.ERROR]),
+        speech.count("%(number)s warning", "%(number)s warnings", counts[Severity.WARNING]),
+        speech.count("%(number)s note", "%(number)s notes", counts[Severity.NOTE]),
     )
+    return ", ".join(told)
 
 
-def _problem(
-    number: int, finding: Finding, reading: Reading | None, links: Links, sources: Mapping[str, str]
-) -> Problem:
+def _problem(number: int, finding: Finding, reading: Reading | None, links: Links, places: Places) -> Problem:
     protocol = reading.protocol if reading is not None else None
-    related = [(sentence(note.text), place_of(note.span, sources)) for note in finding.related]
+    related = [Related(sentence(note.text), "en", places.at(note.span)) for note in finding.related]
     if finding.cause is not None and finding.cause.step != finding.step:
-        related.insert(0, (f"Brought about by '{finding.cause.step}'", place_of(finding.cause.span, sources)))
+        said = places.speech.say("Brought about by '%(step)s'", step=finding.cause.step)
+        related.insert(0, Related(said, places.speech.spoken, places.at(finding.cause.span)))
     return Problem(
         anchor=problem_anchor(number),
         severity=finding.severity.value,
+        called=places.speech.say(SEVERITIES[finding.severity.value]),
         rule=Link(finding.rule, links.to(RULES, f"rule_{finding.rule}")),
         message=pieces(finding.message),
         advice=pieces(finding.advice or ""),
         protocol=Link(protocol.title.value, _to_step(finding, protocol, links)) if protocol is not None else None,
-        place=place_of(finding.span, sources),
+        place=places.at(finding.span),
         related=tuple(related),
         scenarios=_scenarios(finding, reading),
         always=finding.always,
@@ -151,13 +167,20 @@ def _story(finding: Finding, reading: Reading | None, links: Links) -> tuple[Tol
     )
 
 
-def place_of(span: Span, sources: Mapping[str, str]) -> Place:
-    """A place as the file has it; only where it is, if the text is not at hand."""
-    where = f"{span.path}, line {span.line}"
-    lines = sources.get(span.path, "").splitlines()
-    if not 0 < span.line <= len(lines):
-        return Place(where, "", "", "")
-    line = lines[span.line - 1]
-    start = span.column - 1
-    end = span.end_column - 1 if span.end_line == span.line else len(line)
-    return Place(where, line[:start].lstrip(), line[start:end], line[end:])
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Finds places in the texts of a set, by path."""
+
+    sources: Mapping[str, str]
+    speech: Speech
+
+    def at(self, span: Span) -> Place:
+        """A place as the file has it; only where it is, if the text is not at hand."""
+        where = self.speech.say("%(path)s, line %(line)s", path=span.path, line=span.line)
+        lines = self.sources.get(span.path, "").splitlines()
+        if not 0 < span.line <= len(lines):
+            return Place(where, "", "", "")
+        line = lines[span.line - 1]
+        start = span.column - 1
+        end = span.end_column - 1 if span.end_line == span.line else len(line)
+        return Place(where, line[:start].lstrip(), line[start:end], line[end:])

@@ -9,12 +9,12 @@ from ..checks.words import Naming
 from ..language.model import Condition, Effect, Kind, Step
 from .addresses import Links, part_page, team_page
 from .hands import HandStates
-from .speech import speech
+from .speech import Speech, speech
 from .tense import has_done
 from .touch import Moments, moments_of
 from .views import Answer, Asked, HandOver, Link, WaitView, Warn
 from .waits import Waiting, implied, waits_of
-from .words import HAZARDS, in_sentence, in_words, length, one_of, opening
+from .words import HAZARDS, PARTS, in_sentence, in_words, length, one_of, opening
 
 
 class Reading:
@@ -59,7 +59,8 @@ class Reading:
         if subject is None:
             return in_words(name)
         if subject.kind is Kind.PERSON and subject.role is not None:
-            return f"{self.role(subject.role)}: {name.rpartition('.')[2]}"
+            part = name.rpartition(".")[2]
+            return f"{self.role(subject.role)}: {self.speech.say(PARTS.get(part, part))}"
         return subject.title
 
     def people(self, step: Step) -> tuple[str, ...]:
@@ -85,10 +86,13 @@ class Reading:
         for choice in self.protocol.choices:
             if choice.id.value == name:
                 titles = {option.value: title for option, title in choice.options}
-                return f"{choice.title}: {one_of([titles.get(option, option) for option in options])}"
+                return f"{choice.title}: {one_of([titles.get(option, option) for option in options], self.speech)}"
+        answers = one_of([in_words(text) for text in options], self.speech)
         if name in self.index:
-            return f"step {self.index[name] + 1} is answered: {one_of([in_words(text) for text in options])}"
-        return f"{in_words(name)}: {one_of([in_words(text) for text in options])}"
+            return self.speech.say(
+                "step %(number)s is answered: %(answers)s", number=self.index[name] + 1, answers=answers
+            )
+        return f"{in_words(name)}: {answers}"
 
     def conditions(self, step: Step) -> tuple[str, ...]:
         """All conditions of a step, in words."""
@@ -99,9 +103,9 @@ class Reading:
         step = self.steps[until]
         others = [self.role(person) for person in self.people(step) if person != role]
         certain = implied(step.when, self.steps[number].when)
-        answer = f"not {in_words(step.repeat.answer.value)}" if step.repeat is not None else None
+        answer = in_words(step.repeat.answer.value) if step.repeat is not None else None
         return WaitView(
-            who=in_sentence(others[0]) if others else "",
+            who=in_sentence(others[0], self.language) if others else "",
             done=has_done(step.do.value, self.language),
             quote=opening(step.do.value),
             number=until + 1,
@@ -137,16 +141,30 @@ class Reading:
 
     def bounds(self, step: Step) -> tuple[str, ...]:
         """Least and most times against other steps, in words."""
-        least = [f"Not before {length(wait.seconds)} after {self.named(wait.step.value)}." for wait in step.waits]
-        most = [f"Done within {length(wait.seconds)} after {self.named(wait.step.value)}." for wait in step.within]
+        say = self.speech.say
+        least = [
+            say(
+                "Not before %(time)s after %(step)s.",
+                time=length(wait.seconds, self.speech), step=self.named(wait.step.value),
+            )
+            for wait in step.waits
+        ]  # fmt: skip
+        most = [
+            say(
+                "Done within %(time)s after %(step)s.",
+                time=length(wait.seconds, self.speech), step=self.named(wait.step.value),
+            )
+            for wait in step.within
+        ]  # fmt: skip
         return (*least, *most)
 
     def named(self, name: str) -> str:
         """A step in a sentence: its number and how its text opens."""
         number = self.index.get(name)
-        return (
-            f"step {number + 1} ({opening(self.steps[number].do.value, 60)})" if number is not None else in_words(name)
-        )
+        if number is None:
+            return in_words(name)
+        text = opening(self.steps[number].do.value, 60)
+        return self.speech.say("step %(number)s (%(text)s)", number=number + 1, text=text)
 
     def hand_overs(self, step: Step, role: str | None) -> tuple[HandOver, ...]:
         """What goes from hand to hand in a step, or is put on somebody; for one role only what concerns them."""
@@ -182,6 +200,6 @@ class Reading:
         return f"{self.thing(thing)}: {in_words(what)}" if thing else in_words(what)
 
 
-def warn(kind: str, text: str) -> Warn:
+def warn(kind: str, text: str, speech: Speech) -> Warn:
     """A caution with its signal word."""
-    return Warn(kind, HAZARDS.get(kind, HAZARDS["general"]), text)
+    return Warn(kind, speech.say(HAZARDS.get(kind, HAZARDS["general"])), text)

@@ -14,6 +14,7 @@ from babel import Locale
 from babel.core import UnknownLocaleError
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
+from babel.numbers import format_decimal
 from babel.support import NullTranslations, Translations
 
 _FOLDER = Path(__file__).parent / "languages"
@@ -21,9 +22,14 @@ _FOLDER = Path(__file__).parent / "languages"
 
 @dataclass(frozen=True)
 class Speech:
-    """Says things in one language. ``direction`` is "ltr" or "rtl", the way its script runs."""
+    """Says things in the language of a clinic, or in English where there is no catalogue of it.
+
+    ``language`` is the clinic's, in which its protocols are written; ``spoken`` is the one in which things are said,
+    and ``direction`` is "ltr" or "rtl", the way the script of that one runs.
+    """
 
     language: str
+    spoken: str
     direction: str
     catalogue: NullTranslations
 
@@ -36,12 +42,22 @@ class Speech:
         """A message that depends on a number, which fills in %(number)s."""
         return self.catalogue.ngettext(one, many, number) % {"number": number, **values}
 
+    def number(self, value: float) -> str:
+        """A number with its decimal sign, to the hundredth: 2.5 or 2,5."""
+        return format_decimal(round(value, 2), format="0.##", locale=self.spoken.partition("-")[0])
+
 
 @cache
 def speech(language: str) -> Speech:
     """The speech of a language, given as a BCP 47 tag; English words where there is no catalogue of it."""
     code = language.partition("-")[0].lower()
-    return Speech(language, _direction(language), _catalogue(code))
+    spoken = language if code in languages() else "en"
+    return Speech(language, spoken, _direction(spoken), _catalogue(code))
+
+
+def N_(message: str) -> str:  # noqa: N802 - the usual name for this
+    """Marks a message that is said elsewhere, so that it is found for the catalogues."""
+    return message
 
 
 def languages() -> tuple[str, ...]:

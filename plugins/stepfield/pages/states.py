@@ -38,6 +38,17 @@ def state_of(speech: Speech, part: str, seen: Hands, *, scrubbed: bool = False) 
     return State(part, seen.level.word, seen.soiled != "no", words, _advice(speech, part, seen, ready), ready)
 
 
+def in_brief(speech: Speech, hands: Hands) -> str:
+    """The state of hands, the level first: at least clean, gloved, perhaps soiled."""
+    if hands.glove:
+        covered = {"yes": speech.say("gloved"), "maybe": speech.say("gloved in some orders"), "no": ""}
+    else:
+        covered = {"yes": speech.say("covered"), "maybe": speech.say("covered in some orders"), "no": ""}
+    soiled = {"yes": speech.say("soiled"), "maybe": speech.say("perhaps soiled"), "no": ""}
+    told = (_levels(speech)[hands.level, hands.varies], covered[hands.covered], soiled[hands.soiled])
+    return ", ".join(word for word in told if word)
+
+
 def _words(speech: Speech, part: str, seen: Hands) -> str:
     if seen.covered == "yes":
         worn = part if seen.glove else f"{part} covered"

@@ -6,6 +6,7 @@ from ..language.model import Phase, Step
 from .addresses import Links, part_page, team_page
 from .hands import Hands
 from .reading import Reading, warn
+from .speech import Speech
 from .views import Arrival, Entry, PhaseView, StepView, Warn
 from .waits import Waiting
 from .words import in_words, span_of, split
@@ -28,21 +29,23 @@ def step_view(reading: Reading, number: int, links: Links, role: str | None) -> 
         do=do,
         more=more,
         why=step.why.value if step.why is not None else None,
-        owner=reading.role(step.role) if step.role is not None else "Nobody yet",
+        owner=reading.role(step.role) if step.role is not None else reading.speech.say("Nobody yet"),
         owner_id=step.role.value if step.role is not None else "",
         helpers=tuple(reading.role(person) for person in reading.people(step)[1:]),
         is_own=role is None or (step.role is not None and step.role.value == role),
         only_if=reading.conditions(step),
         requires=tuple(in_words(name.value) for name in step.requires),
-        cautions=tuple(warn(caution.kind.value, caution.text.value) for caution in step.cautions),
+        cautions=tuple(warn(caution.kind.value, caution.text.value, reading.speech) for caution in step.cautions),
         waits=tuple(waits),
         bounds=reading.bounds(step),
-        takes=span_of(step.takes) if step.takes is not None else None,
+        takes=span_of(step.takes, reading.speech) if step.takes is not None else None,
         waited_by=_waited_by(reading, number, role),
         asked=reading.asked(number, links, role),
         records=tuple(reading.record(name.value) for name in step.records),
         hand_overs=reading.hand_overs(step, role),
-        needs=tuple(f"{reading.thing(need.subject.value)} {need.level.word}" for need in step.needs),
+        needs=tuple(
+            f"{reading.thing(need.subject.value)} {reading.speech.say(need.level.word)}" for need in step.needs
+        ),
         confirms=tuple(in_words(name.value) for name in step.confirms),
         ends_field=step.ends_field,
         meets=reading.requirements(step),
@@ -88,7 +91,7 @@ def phase_views(reading: Reading, links: Links, role: str | None) -> tuple[Phase
                 number=number + 1,
                 anchor=f"{phase.id}_phase",
                 title=phase.title,
-                cautions=_phase_cautions(phase) if any(entry.step for entry in entries) else (),
+                cautions=_phase_cautions(phase, reading.speech) if any(entry.step for entry in entries) else (),
                 entries=entries,
                 after=before,
             )
@@ -97,8 +100,8 @@ def phase_views(reading: Reading, links: Links, role: str | None) -> tuple[Phase
     return tuple(views)
 
 
-def _phase_cautions(phase: Phase) -> tuple[Warn, ...]:
-    return tuple(warn(caution.kind.value, caution.text.value) for caution in phase.cautions)
+def _phase_cautions(phase: Phase, speech: Speech) -> tuple[Warn, ...]:
+    return tuple(warn(caution.kind.value, caution.text.value, speech) for caution in phase.cautions)
 
 
 def _entries(reading: Reading, numbers: range, links: Links, role: str | None) -> tuple[Entry, ...]:

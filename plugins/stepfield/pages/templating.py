@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import re
 from functools import cache
 from pathlib import Path
 
@@ -10,6 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from .speech import Speech, speech
 
 _FOLDER = Path(__file__).parent / "templates"
+_OWN_WORDS = re.compile(r'(?<! lang="en") dir="auto"(?! lang=)')
 
 
 @cache
@@ -35,5 +38,9 @@ def render(template: str, told: Speech | None = None, **values: object) -> str:
 
     Templates mark their own words with ``_("...")`` or ``{% trans %}``; they come out in the language of ``told``.
     """
-    language = told.language if told is not None else "en"
-    return _environment(language).get_template(template).render(values)
+    if told is None:
+        return _environment("en").get_template(template).render(values)
+    page = _environment(told.language).get_template(template).render(values)
+    own = f' dir="auto" lang="{html.escape(told.language)}"'
+    # A reader's voice must know the language of the clinic's words where the interface speaks another.
+    return page if told.spoken == told.language else _OWN_WORDS.sub(lambda _: own, page)

@@ -50,8 +50,8 @@ def _own(reading: Reading, step: Step) -> Timer | None:
     seconds = max(planned, required)
     if not seconds:
         return None
-    say = reading.speech.say("This step takes at least %(time)s.", time=length(seconds))
-    return Timer(step.id.value, seconds, length(seconds), say, plain=not required)
+    say = reading.speech.say("This step takes at least %(time)s.", time=length(seconds, reading.speech))
+    return Timer(step.id.value, seconds, length(seconds, reading.speech), say, plain=not required)
 
 
 def _limits(reading: Reading, step: Step) -> list[Requirement]:
@@ -65,7 +65,7 @@ def _waiting(reading: Reading, number: int, since: str, seconds: float) -> Timer
         return None
     say = reading.speech.say(
         "At least %(time)s pass between the end of step %(earlier)s and the start of step %(later)s.",
-        time=length(seconds), earlier=earlier + 1, later=number + 1,
+        time=length(seconds, reading.speech), earlier=earlier + 1, later=number + 1,
     )  # fmt: skip
     key = f"{reading.steps[number].id.value} {since}"
-    return Timer(key, seconds, length(seconds), say, plain=False)
+    return Timer(key, seconds, length(seconds, reading.speech), say, plain=False)

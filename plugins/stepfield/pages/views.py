@@ -50,6 +50,7 @@ class WaitView:
     """What a step waits for.
 
     ``done`` completes "until <who> has …"; where it can't be said so, it is None and ``quote`` is the step's text.
+    ``answer`` is the one that must not have been given.
     """
 
     who: str

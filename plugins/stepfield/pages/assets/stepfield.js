@@ -8,7 +8,7 @@
     if (place.getAttribute("data-review-by") < today) {
       var mark = document.createElement("strong");
       mark.className = "sf-overdue";
-      mark.textContent = " overdue";
+      mark.textContent = " " + (place.getAttribute("data-overdue") || "");
       place.appendChild(mark);
     }
   });

@@ -59,7 +59,7 @@ class Telling:
                 head = self.speech.say(
                     "Phase %(number)s of %(count)s: %(title)s", number=number, count=count, title=phase.title
                 )
-                yield replace(overview, phase=head, cards=(*_opening(phase), *cards))
+                yield replace(overview, phase=head, cards=(*_opening(phase, self.speech), *cards))
         if empty:
             said = self.speech.say("Nothing to do: this protocol has no step for this role.")
             yield replace(overview, cards=(_one("note", said),))
@@ -167,9 +167,9 @@ class Telling:
         return f"{version} · {frame.first_things}"
 
 
-def _opening(phase: Phase) -> Iterator[Card]:
+def _opening(phase: Phase, speech: Speech) -> Iterator[Card]:
     """What stands before the steps of a phase: its cautions."""
-    cautions = [warn(caution.kind.value, caution.text.value) for caution in phase.cautions]
+    cautions = [warn(caution.kind.value, caution.text.value, speech) for caution in phase.cautions]
     if cautions:
         said = tuple(Paragraph("warn", one.text, lead=f"{one.word}:", signs=("warning",)) for one in cautions)
         yield Card(said, opening(phase.title, 30))
@@ -195,7 +195,9 @@ def _settled(choices: tuple[Choice, ...], picked: Mapping[str, str], speech: Spe
             yield speech.say("%(choice)s: %(option)s", choice=choice.title, option=titles[picked[choice.id.value]])
         else:
             yield speech.say(
-                "%(choice)s is to be settled: %(options)s", choice=choice.title, options=one_of(list(titles.values()))
+                "%(choice)s is to be settled: %(options)s",
+                choice=choice.title,
+                options=one_of(list(titles.values()), speech),
             )
 
 

@@ -9,8 +9,9 @@ from ..addresses import Links
 from ..hands import Hands
 from ..reading import Reading, warn
 from ..speech import Speech
+from ..states import in_brief
 from ..views import Arrival, Asked, HandOver, WaitView
-from ..words import split
+from ..words import PARTS, split
 from .paragraphs import SIGN, Paragraph
 from .splitting import Card
 
@@ -38,7 +39,7 @@ def arrival_card(arrival: Arrival, speech: Speech) -> Card:
 def _said(reading: Reading, number: int, role: str, picked: Mapping[str, str]) -> Iterator[Paragraph]:
     step, speech = reading.steps[number], reading.speech
     for caution in step.cautions:
-        found = warn(caution.kind.value, caution.text.value)
+        found = warn(caution.kind.value, caution.text.value, speech)
         yield Paragraph("warn", found.text, lead=f"{found.word}:", signs=("warning",))
     for part in step.when:
         if part.name.value not in picked:
@@ -74,15 +75,16 @@ def _deed(reading: Reading, number: int, role: str) -> Iterator[Paragraph]:
 
 
 def _hands(before: Hands, after: Hands | None, speech: Speech) -> Paragraph:
-    said = _state(before)
+    said = _state(before, speech)
     if after is not None and after != before:
-        then = f"{SIGN}{after.level.word} {_state(after)}"
+        then = f"{SIGN}{after.level.word} {_state(after, speech)}"
         said = speech.say("%(before)s, then %(after)s", before=said, after=then)
     return Paragraph("hands", said, lead=speech.say("Hands:"), signs=(before.level.word,))
 
 
-def _state(hands: Hands) -> str:
-    return hands.words if hands.soiled == "no" else f"{SIGN}drop {hands.words}"
+def _state(hands: Hands, speech: Speech) -> str:
+    words = in_brief(speech, hands)
+    return words if hands.soiled == "no" else f"{SIGN}drop {words}"
 
 
 def _wait(wait: WaitView, speech: Speech) -> str:
@@ -93,14 +95,19 @@ def _wait(wait: WaitView, speech: Speech) -> str:
             "Wait for step %(number)s of the %(who)s: “%(quote)s”", number=wait.number, who=wait.who, quote=wait.quote
         )
     if wait.answer:
-        said = speech.say("%(wait)s, and the answer is %(answer)s", wait=said, answer=wait.answer)
+        said = speech.say("%(wait)s, and the answer is not %(answer)s", wait=said, answer=wait.answer)
     if wait.only_if:
         said = speech.say("%(wait)s (only if %(condition)s)", wait=said, condition="; ".join(wait.only_if))
     return said
 
 
 def _hand_over(over: HandOver, speech: Speech) -> str:
-    values = {"thing": over.thing, "giver": over.giver, "taker": over.taker, "place": over.place}
+    values = {
+        "thing": over.thing,
+        "giver": over.giver,
+        "taker": over.taker,
+        "place": speech.say(PARTS.get(over.place, over.place)),
+    }
     if over.kind == "give":
         if over.inward:
             return speech.say("You get %(thing)s from: %(giver)s", **values)
