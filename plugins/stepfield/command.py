@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import click
 
 from . import __version__
+from .command_format import format_
 from .command_lsp import lsp
 from .command_new import new
 from .command_review import review, taken_at
@@ -68,6 +69,7 @@ main.add_command(verify)
 main.add_command(export)
 main.add_command(lsp)
 main.add_command(review)
+main.add_command(format_)
 
 
 @main.command(short_help="Check protocol sets, or single files of them.")
