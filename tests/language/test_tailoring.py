@@ -318,3 +318,14 @@ def test_a_protocol_may_lose_a_whole_phase() -> None:
     room = ROOM + "  - phase: last\n    steps:\n      - {id: end, role: scrub, do: End.}\n"
     found = tailored(change("drop: end"), room)
     assert [phase.id.value for phase in protocol(found).phases] == ["room"]
+
+
+def test_an_adopted_part_that_only_protocols_left_out_use_is_no_slip() -> None:
+    def unused(**files: str) -> list[str | None]:
+        problems = build({**FILES, "protocols/room.yaml": ROOM}, **files).problems
+        return [one.subject for one in problems if one.rule == "unused-name" and one.subject != "prep-trolley"]
+
+    tailoring = f"{BASE}leave_out: [release]\n"
+    upstream = f'name: Q\nversion: 1.0.0\ndigests: {{parts/hand-scrub.yaml: "sha256:{"0" * 64}"}}\n'
+    assert unused(tailoring=tailoring) == ["hand-scrub"]
+    assert unused(tailoring=tailoring, upstream=upstream) == []

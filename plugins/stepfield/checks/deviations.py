@@ -72,8 +72,16 @@ def _names(attribute: str, step: Step) -> Amounts:
 
 
 def _needs(step: Step) -> Amounts:
+    """Levels that are needed; those of the owner's hands and body are the same whoever the owner is."""
+    own = f"{step.role}."
     # A need of the lowest level always holds: it asks for nothing.
-    return {need.subject.value: float(need.level) for need in step.needs if need.level > Level.CONTAMINATED}
+    asking = (need for need in step.needs if need.level > Level.CONTAMINATED)
+    return {
+        f"own.{need.subject.value.removeprefix(own)}"
+        if need.subject.value.startswith(own)
+        else need.subject.value: float(need.level)
+        for need in asking
+    }
 
 
 def _cautions(step: Step) -> Amounts:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from ..asepsis import DEFAULT_LIMIT
 from ..language.model import Accepted, ProtocolSet
+from .blame import blamed
 from .facts import Facts, examine
 from .finding import Finding, Severity
 from .rule import Rule, all_rules
@@ -48,11 +49,15 @@ def check_set(
     an earlier check.
     """
     facts = examine(protocol_set, today, limit)
+    asked = all_rules() if rules is None else tuple(rules)
     found = {_identity(finding): finding for finding in known}
-    for rule in all_rules() if rules is None else rules:
+    for rule in asked:
         for finding in rule.check(facts):
             found.setdefault(_identity(finding), finding)
-    return Report(ranked(found.values()), facts)
+    told = blamed(
+        found.values(), protocol_set, lambda adopted: check_set(adopted, today, limit=limit, rules=asked).findings
+    )
+    return Report(ranked(told), facts)
 
 
 def ranked(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -107,7 +107,7 @@ class _Building:
         parts = [part for part in around.parts.values() if part]
         used: list[Protocol | Passed] = [*protocols, *self.passed.values()]
         if used and not (unsound or unreadable or self.passed_over or len(parts) < len(around.parts)):
-            self.problems += unused_parts(parts, used)
+            self.problems += unused_parts((part for part in parts if not self._is_adopted(part.path)), used)
             self.problems += unused_surfaces(clinic, used) if clinic else ()
         self.problems += list(unused_binds(parts, self.problems))
         screens = self._screens(protocols, unreadable)
@@ -133,6 +133,11 @@ class _Building:
         """Where the set came from, if it was adopted from another."""
         document = self.documents.get("upstream", {}).get("upstream")
         return None if document is None else read_upstream(document, files, self.folder)
+
+    def _is_adopted(self, path: str) -> bool:
+        """Whether a file came with an adopted set: that it is not used here is no slip in it."""
+        inside = path.removeprefix(f"{self.folder}/") if self.folder else path
+        return self.upstream is not None and inside in self.upstream.digests
 
     def _tailor(self) -> Tailor | None:
         document = self.documents.get("tailoring", {}).get("tailoring")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Set
 
-from .model import Clinic, Passed, Protocol
+from .model import Clinic, Passed, Protocol, Step
 from .names import quoted
 from .renaming import Around, Part, Renaming
 from .source import Problem
@@ -33,10 +33,13 @@ def unused_surfaces(clinic: Clinic, protocols: Iterable[Protocol | Passed]) -> I
 
 def names_used(protocol: Protocol | Passed) -> Set[str]:
     """Every name that some step needs, acts on or records; of a protocol that passed, the clinic's names alone."""
-    if isinstance(protocol, Passed):
-        return protocol.names
+    return protocol.names if isinstance(protocol, Passed) else names_in(protocol.steps)
+
+
+def names_in(steps: Iterable[Step]) -> Set[str]:
+    """Every name that some of the steps needs, acts on or records."""
     used: set[str] = set()
-    for step in protocol.steps:
+    for step in steps:
         used.update(need.subject.value for need in step.needs)
         used.update(effect.thing.value for effect in step.effects)
         used.update(effect.target.value for effect in step.effects if effect.target is not None)

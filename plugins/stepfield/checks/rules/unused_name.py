@@ -41,16 +41,17 @@ A note, never an error. Looked at are choices, surfaces, sites, items and packs,
 protocol uses, and the names under `for` that a part never uses. Roles, facts and the members of the
 team are not looked at, nor are protocols and parts in which some name is declared nowhere: the lost
 use may be the misspelled one. For the same reason parts and the clinic's surfaces are not looked at
-while a file cannot be read.
+while a file cannot be read. In an adopted set, what only those steps and protocols use that are left
+out here is passed over.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Set
 
 from ...language.model import Kind
 from ...language.source import Text
-from ...language.unused import names_used
+from ...language.unused import names_in, names_used
 from ..facts import Facts
 from ..finding import Finding, Severity
 from ..problems import from_problems
@@ -63,11 +64,17 @@ def _check(facts: Facts) -> Iterator[Finding]:
     yield from from_problems(facts, "unused-name", Severity.NOTE)
     for examined in facts.examined:
         if examined.protocol.id not in facts.protocol_set.unsound:
-            yield from _of_protocol(Setting(examined, facts))
+            yield from _of_protocol(Setting(examined, facts), _before_tailoring(facts, examined.protocol.id))
 
 
-def _of_protocol(setting: Setting) -> Iterator[Finding]:
-    protocol, used = setting.protocol, names_used(setting.protocol)
+def _before_tailoring(facts: Facts, protocol: str) -> Set[str]:
+    """What steps of the adopted text use that are left out or done otherwise here: that is no slip in that text."""
+    tailoring = facts.protocol_set.tailoring
+    return names_in(tailoring.away.get(protocol, ())) if tailoring is not None else frozenset()
+
+
+def _of_protocol(setting: Setting, before: Set[str]) -> Iterator[Finding]:
+    protocol, used = setting.protocol, names_used(setting.protocol) | before
     settled = {condition.name.value for step in protocol.steps for condition in step.when}
     for choice in protocol.choices:
         if choice.id.value not in settled:
