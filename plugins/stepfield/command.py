@@ -19,6 +19,7 @@ from .command_lsp import lsp
 from .command_new import new
 from .command_review import review, taken_at
 from .command_site import export, verify
+from .command_time import time
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -65,6 +66,7 @@ def main() -> None:
 
 
 main.add_command(new)
+main.add_command(time)
 main.add_command(verify)
 main.add_command(export)
 main.add_command(lsp)

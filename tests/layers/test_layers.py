@@ -16,6 +16,7 @@ LIBRARIES = {
     "command_format.py": {"click"},
     "command_lsp.py": {"click"},
     "command_new.py": {"click"},
+    "command_time.py": {"click"},
     "command_review.py": {"click"},
     "command_site.py": {"click"},
     "mkdocs.py": {"mkdocs"},

@@ -11,8 +11,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from ..asepsis.order import Order
-from ..language.model import Protocol, Step
+from ..language.model import Protocol
 from .network import Bound, Network
+from .scenarios import done_in, scenarios_of
 
 MOST_SCENARIOS = 4096
 """How many settlings of the choices and answers that matter are looked at for one protocol."""
@@ -63,9 +64,8 @@ class _Times:
     """The network of one protocol: moment 2n is the start of step n, moment 2n + 1 its end."""
 
     def __init__(self, protocol: Protocol, order: Order) -> None:
-        self.steps, self.order = protocol.steps, order
+        self.protocol, self.steps, self.order = protocol, protocol.steps, order
         self.index = {step.id.value: number for number, step in enumerate(self.steps)}
-        self.choices = {one.id.value: [option.value for option, _ in one.options] for one in protocol.choices}
         self.waits = [
             Link("wait", number, self.index[wait.step.value], wait.seconds)
             for number, step in enumerate(self.steps)
@@ -90,15 +90,7 @@ class _Times:
 
     def scenarios(self) -> Iterator[dict[str, str]]:
         """The settlings of the choices and answers that steps look at, up to MOST_SCENARIOS."""
-        looked_at = {condition.name.value for step in self.steps for condition in step.when}
-        options = {name: options for name, options in self.choices.items() if name in looked_at}
-        for name in sorted(looked_at - set(options)):
-            asking = self.steps[self.index[name]].asks if name in self.index else None
-            if asking is not None:
-                options[name] = [answer.value for answer in asking.answers]
-        settled = itertools.product(*options.values())
-        for values in itertools.islice(settled, MOST_SCENARIOS):
-            yield dict(zip(options, values, strict=True))
+        return itertools.islice(scenarios_of(self.protocol), MOST_SCENARIOS)
 
     def clashing(self, scenario: Mapping[str, str], slow: bool, known: list[Link | None]) -> Iterator[Clash]:
         """The clashes of one scenario; each is told by a limit (or a wait) that is then left out, to find the next."""
@@ -133,7 +125,7 @@ class _Times:
         return [*(bound.reason for bound in chain), blamed]
 
     def _network(self, scenario: Mapping[str, str], slow: bool, left_out: list[Link]) -> Network[Link]:
-        present = [self._is_done(step, scenario) for step in self.steps]
+        present = done_in(self.protocol, scenario)
         return Network(self._moments(), self._bounds(present, slow, left_out))
 
     def _bounds(self, present: list[bool], slow: bool, left_out: list[Link]) -> Iterator[Bound[Link]]:
@@ -160,15 +152,6 @@ class _Times:
         yield Bound(begins + 1, 2 * number + 1, 0.0, order)
         yield Bound(2 * number + 1, 2 * number, -least, Link("takes", number, number, least))
         yield Bound(2 * number, begins, 0.0, order)
-
-    def _is_done(self, step: Step, scenario: Mapping[str, str]) -> bool:
-        for condition in step.when:
-            name = condition.name.value
-            if name in scenario and scenario[name] not in {option.value for option in condition.options}:
-                return False
-            if name in self.index and not self._is_done(self.steps[self.index[name]], scenario):
-                return False
-        return True
 
 
 def _told(links: list[Link], blamed: Link) -> tuple[Link, ...]:
