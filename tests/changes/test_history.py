@@ -84,7 +84,7 @@ def test_folders_are_compared_without_git(tmp_path: Path) -> None:
 
 def test_pictures_are_written_beside_the_review(clinic: Path) -> None:
     done = run(clinic, "second", "--format", "markdown", "--pictures", "out/pictures", "--output", "out/review.md")
-    assert done.returncode == 1, done.stderr
+    assert (done.returncode, done.stderr) == (1, "")
     text = (clinic / "out" / "review.md").read_text(encoding="utf-8")
     for side in ("before", "after"):
         assert f"(<pictures/dressing-work-{side}.svg>)" in text
