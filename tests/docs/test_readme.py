@@ -28,8 +28,12 @@ def test_the_walk_through_does_what_it_says(tmp_path: Path) -> None:
             last.write_text(patched(last.read_text(encoding="utf-8"), block), encoding="utf-8")
         elif block.language == "console":
             expected = int(next((word[5:] for word in block.info if word.startswith("exit=")), "0"))
+            here = folder  # each block begins there
             for command in commands_of(block):
-                done = run(command, folder, environment)
+                if command.words[0] == "cd":
+                    here = here / command.words[1]
+                    continue
+                done = run(command, here, environment)
                 told = f"README line {block.line}, {' '.join(command.words)}\n{done.stdout}{done.stderr}"
                 assert done.returncode == expected, told
                 assert differs(command.shown, done.stdout) is None, f"{differs(command.shown, done.stdout)}\n{told}"
@@ -37,6 +41,9 @@ def test_the_walk_through_does_what_it_says(tmp_path: Path) -> None:
     assert ran >= 6
     page = (folder / "site" / "protocols" / "lay-trolley" / "nurse.html").read_text(encoding="utf-8")
     words = " ".join(re.sub(r"<[^>]*>", " ", page).split())
+    assert "Wipe the work table" in (
+        folder / "ferngate-dressing-clinic/site/protocols/wound-dressing.html"
+    ).read_text(encoding="utf-8")
     assert words.index("Wait until the assistant has opened the dressing pack") < words.index("Spread the cover")
 
 

@@ -50,6 +50,8 @@ def guess(misfit: Misfit) -> str | None:
 
 
 def _for_text(value: str, misfit: Misfit) -> str | None:
+    if any(end.isspace() and end not in " \t\n" for end in (misfit.instance[:1], misfit.instance[-1:])):
+        return "delete the space beside it, which is read as a letter, and type an ordinary one"
     if value[:1] in _CURLY or value[-1:] in _CURLY:
         return "take the curly quotes out: they are read as letters"
     if misfit.keyword == "enum":

@@ -6,9 +6,13 @@ import re
 from dataclasses import dataclass
 
 from .yaml_strict import Fault, Mark
+from .yaml_text import unseen_name
 
 _SMART = re.compile("[\u2018\u2019\u201a\u201c\u201d\u201e\u00ab\u00bb]")
 _TAB_INDENT = re.compile(r"^ *\t")
+_ODD_SPACE = re.compile("(?:^ *(?:- *)?|[:,-])(?P<space>[\u00a0\u1680\u2000-\u200b\u202f\u205f\u3000])")
+"""A space that looks like one and is read as a letter, where an ordinary one would have meant something."""
+_OTHER_DASHES = "\u2010\u2011\u2012\u2013\u2014\u2212\u2022"
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +138,16 @@ def syntax_fault(error: Exception, text: str) -> Fault:
     lines = text.rstrip().split("\n")
     if line >= len(lines):  # at the end of the file: point behind the last thing in it
         line, column = len(lines) - 1, len(lines[-1])
+    for number in (line, line - 1):
+        odd = _ODD_SPACE.search(lines[number]) if number >= 0 else None
+        if odd is not None:
+            name = unseen_name(odd["space"])
+            return Fault(
+                number,
+                odd.start("space"),
+                f"a space that is read as a letter stands here: {name}",
+                "delete it and type an ordinary space",
+            )
     shown = lines[line]
     whole = f"{problem} {getattr(error, 'context', None) or ''}"
     advice = _advice_for(whole, shown, column + 1, opened.line + 1 if opened else 1)
@@ -153,6 +167,10 @@ def _advice_for(problem: str, line: str, column: int, opened: int) -> Advice:
         return Advice("this line is indented below a text that is already a value", "line it up with its neighbours")
     known = next((advice for piece, advice in _KNOWN if piece in problem), Advice("this cannot be read as YAML"))
     found = Advice(known.message.format(opened=opened), known.hint)
+    if "'-' indicator" in problem and line.lstrip()[:1] in _OTHER_DASHES:
+        return Advice(found.message, "begin it with the hyphen of the keyboard and a space: '- '")
+    if "expected ':'" in problem and "\uff1a" in line:
+        return Advice(found.message, "use the colon of the keyboard (:), and a space after it")
     if _SMART.search(line):
         return Advice(found.message, "use straight quotes (\" or '); the curly ones on this line are read as letters")
     return found
