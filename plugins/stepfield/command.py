@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import click
 
 from . import __version__
+from .command_adopt import adopt
 from .command_format import format_
 from .command_lsp import lsp
 from .command_new import new
@@ -66,6 +67,7 @@ def main() -> None:
 
 
 main.add_command(new)
+main.add_command(adopt)
 main.add_command(time)
 main.add_command(verify)
 main.add_command(export)

@@ -13,6 +13,7 @@ PACKAGE = Path(__file__).parents[2] / "plugins" / "stepfield"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 LIBRARIES = {
     "command.py": {"click"},
+    "command_adopt.py": {"click"},
     "command_format.py": {"click"},
     "command_lsp.py": {"click"},
     "command_new.py": {"click"},

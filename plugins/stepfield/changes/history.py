@@ -78,6 +78,13 @@ def newest_tag(folder: Path) -> str:
     return tag
 
 
+def commit_of(folder: Path, ref: str) -> str:
+    """The full digest of the commit that a name stands for. Raises HistoryError if there is none."""
+    if ref.startswith("-") or not ref or any(character in ref for character in "\0\n"):
+        raise HistoryError(f"{ref!r} can name no commit, branch or tag")
+    return _commit(folder, ref)
+
+
 def _taken(start: Path, entries: list[_Entry], shown: str) -> Taken:
     def path(name: str) -> str:
         return f"{shown}/{name}" if shown else name
