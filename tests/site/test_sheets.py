@@ -56,7 +56,7 @@ def test_every_sheet_carries_version_standing_caution_and_origin(demo: dict[str,
 
 def test_what_is_not_approved_is_marked_across_every_sheet() -> None:
     held = [html for address, html in sheets_of(checked()).items() if "wrist" in address]
-    assert len(held) == 3
+    assert len(held) == 6
     for html in held:
         seen = Seen(html)
         assert len(seen.with_class("p-across")) == 1

@@ -85,13 +85,11 @@ def team_values(reading: Reading, links: Links) -> dict[str, object]:
 def picture_values(reading: Reading, links: Links) -> dict[str, object]:
     """The phases and the picture, for a page that shows it; None for the picture where nothing can be drawn."""
     found = whole_picture(reading, reading.roles)
-    order = reading.examined.order
-    ancestors = order.ancestors() if not order.loops else ()
     team = team_page(reading.protocol.id)
     phases = tuple(
         TeamPhase(
             view,
-            tuple(_row(reading, step, ancestors) for step in view.steps),
+            rows_of(reading, view),
             _pictures(reading, found, view.number - 1),
             links.to(team, view.anchor),
         )
@@ -102,6 +100,13 @@ def picture_values(reading: Reading, links: Links) -> dict[str, object]:
         "whole": _svg(reading, found, links) if found is not None else None,
         "width": round(found.width) if found is not None else 0,
     }
+
+
+def rows_of(reading: Reading, view: PhaseView) -> tuple[Row, ...]:
+    """The table of one phase: a row for every step that the phase shows."""
+    order = reading.examined.order
+    ancestors = order.ancestors() if not order.loops else ()
+    return tuple(_row(reading, step, ancestors) for step in view.steps)
 
 
 def without_picture(values: Mapping[str, Any], elsewhere: str) -> dict[str, object]:

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ...checks import Report
-from ..addresses import ASSETS, PRINT, PROBLEMS, Links, part_page
+from ..addresses import ASSETS, PRINT, PROBLEMS, Links, part_page, team_page
 from ..frame import Framing
 from ..reading import Reading
 from ..templating import render
 from ..views import Link
 from .cards import card_values
-from .furniture import furniture, paper_styles
-from .places import A5, card_page
+from .furniture import Furniture, furniture, paper_styles
+from .picks import chosen, pick_values
+from .places import A4, A5, card_page, pick_page, record_page, whole_page
+from .records import record_values
+from .uses import Way, ways
+from .wholes import whole_values
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +35,20 @@ def sheets(report: Report, readings: Sequence[Reading], site_url: str) -> Iterat
     made = _Maker(report, site_url)
     listed = []
     for reading in readings:
-        files = dict(made.cards(reading))
-        yield from ((address, text.encode()) for address, (_, text) in files.items())
-        listed.append(made.listed(reading, [Link(name, Links(PRINT).to(to)) for to, (name, _) in files.items()], []))
+        cards, others = list(made.cards(reading)), list(made.others(reading))
+        yield from ((sheet.address, sheet.text.encode()) for sheet in (*cards, *others))
+        listed.append(made.listed(reading, cards, others))
     yield from paper_styles(made.speech).items()
     yield PRINT, made.list(listed).encode()
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A finished sheet, and what it is called in the list."""
+
+    address: str
+    name: str
+    text: str
 
 
 class _Maker:
@@ -44,24 +57,61 @@ class _Maker:
         self.framing = Framing(report)
         self.speech = self.framing.speech
 
-    def cards(self, reading: Reading) -> Iterator[tuple[str, tuple[str, str]]]:
-        """The card of every role, by address: whose it is, and the page."""
+    def cards(self, reading: Reading) -> Iterator[Made]:
+        """The card of every role."""
         for role in reading.roles:
             address, who = card_page(reading.protocol.id, role), reading.role(role)
-            on_screen = Link(self.speech.say("Page on screen"), Links(address).to(part_page(reading.protocol.id, role)))
-            round_it = furniture(
-                self.framing, reading, address, self.speech.say("Card"), who,
-                paper=A5, on_screen=on_screen, site_url=self.site_url,
-            )  # fmt: skip
+            round_it = self._round(reading, address, self.speech.say("Card"), who, role)
             certain = all(banner.kind != "error" for banner in round_it.frame.banners)
             values = card_values(reading, address, role, certain=certain)
-            yield address, (who, render("sheets/card.html", self.speech, sheet=round_it, speech=self.speech, **values))
+            yield self._made("card", round_it, address, who, values)
 
-    def listed(self, reading: Reading, cards: list[Link], others: list[Link]) -> Listed:
+    def others(self, reading: Reading) -> Iterator[Made]:
+        """The sheets that are of no single role."""
+        protocol, say = reading.protocol, self.speech.say
+        title = protocol.title.value
+        address, name = whole_page(protocol.id), say("Whole protocol")
+        yield self._made(
+            "whole", self._round(reading, address, name, title), address, name, whole_values(reading, address)
+        )
+        address, name = record_page(protocol.id), say("Record sheet")
+        yield self._made("record", self._round(reading, address, name, title), address, name, record_values(reading))
+        yield from self._picks(reading)
+
+    def _picks(self, reading: Reading) -> Iterator[Made]:
+        """The pick list of whatever is chosen, and one for each way to choose."""
+        protocol, say = reading.protocol, self.speech.say
+        name, settled = say("Pick list"), ways(reading)
+        listed: tuple[Way | None, ...] = (None, *settled)
+        for way in listed:
+            address = pick_page(protocol.id, way.options if way is not None else ())
+            called = "; ".join(option for _, option in chosen(reading, way)) if way is not None else ""
+            values = pick_values(reading, way, apart=bool(settled))
+            round_it = self._round(reading, address, name, called or protocol.title.value)
+            shown = say("Pick list: %(choices)s", choices=called) if called else name
+            yield self._made("pick", round_it, address, shown, values)
+
+    def _round(self, reading: Reading, address: str, name: str, subject: str, role: str | None = None) -> Furniture:
+        protocol = reading.protocol.id
+        page = team_page(protocol) if role is None else part_page(protocol, role)
+        return furniture(
+            self.framing, reading, address, name, subject,
+            paper=A4 if role is None else A5,
+            on_screen=Link(self.speech.say("Page on screen"), Links(address).to(page)),
+            site_url=self.site_url,
+        )  # fmt: skip
+
+    def _made(self, kind: str, round_it: Furniture, address: str, name: str, values: Mapping[str, object]) -> Made:
+        text = render(f"sheets/{kind}.html", self.speech, sheet=round_it, speech=self.speech, **values)
+        return Made(address, name, text)
+
+    def listed(self, reading: Reading, cards: Sequence[Made], others: Sequence[Made]) -> Listed:
         """A protocol's line in the list."""
         standing = self.framing.of_protocol(PRINT, reading.protocol, ()).standing
         marks = tuple(mark.word for mark in standing.marks) if standing is not None else ()
-        return Listed(reading.protocol.title.value, marks, tuple(cards), tuple(others))
+        links = Links(PRINT)
+        both = (tuple(Link(sheet.name, links.to(sheet.address)) for sheet in some) for some in (cards, others))
+        return Listed(reading.protocol.title.value, marks, *both)
 
     def list(self, listed: Sequence[Listed]) -> str:
         """The list of all cards and sheets."""
@@ -73,7 +123,7 @@ class _Maker:
             frame=self.framing.of_site(PRINT, tells_errors=False),
             protocols=listed,
             built=self.report.facts.today.isoformat(),
-            styles=(links.to(f"{ASSETS}/sheets.css"),),
+            styles=(links.to(f"{ASSETS}/sheets.css"), links.to(A4)),
             problems=links.to(PROBLEMS),
             failed=self.report.failed,
         )
