@@ -41,7 +41,8 @@ def adopt(source: Path, dest: Path, name: str, ref: str | None, version: str | N
     except OSError as error:
         raise click.UsageError(f"{dest.as_posix()} cannot be written: {error.strerror or error}.") from None
     shown = dest.as_posix()
-    click.echo(f"Written: {shown}/ with {len(taken.files)} files of {taken.clinic.name} {taken.version}.")
+    count = f"{len(taken.files)} {'file' if len(taken.files) == 1 else 'files'}"
+    click.echo(f"Written: {shown}/ with {count} of {taken.clinic.name}, version {taken.version}.")
     _tell(dest, today)
     click.echo(f"Next: cd {shown}; put your names into protocols/clinic.yaml; write what you do otherwise into")
     click.echo("protocols/tailoring.yaml; then stepfield check, mkdocs serve, and git init to keep its history.")

@@ -21,12 +21,13 @@ def format_(ctx: click.Context, paths: tuple[Path, ...], only_check: bool) -> No
     """Put files into the one layout: keys in the order of the schema, two columns a level, long texts in lines.
 
     PATHS are folders with a clinic.yaml or files of them; without PATHS, the folder protocols. Nothing of the meaning
-    changes, and no comment is lost. Ends with 0; with 1 if a file cannot be read and is left alone, or with --check if
-    one would change; with 2 if it was called wrongly.
+    changes, and no comment is lost; files adopted from another set stay as they are. Ends with 0; with 1 if a file
+    cannot be read and is left alone, or with --check if one would change; with 2 if it was called wrongly.
     """
     from .language import take_in
     from .language.layout import laid_out
     from .language.saving import CannotSaveError, save
+    from .language.tailoring import adopted_in
     from .language.yaml_reader import read_yaml
 
     failed = False
@@ -35,8 +36,9 @@ def format_(ctx: click.Context, paths: tuple[Path, ...], only_check: bool) -> No
         before: dict[str, str] = {}
         after: dict[str, str] = {}
         problems = list(taken.refused)
+        adopted = adopted_in(taken.files, taken.shown)
         for path, data in taken.files.items():
-            if names and taken.inside(path) not in names:
+            if taken.inside(path) in adopted or (names and taken.inside(path) not in names):
                 continue
             laid = laid_out(data, path, taken.inside(path))
             problems += laid.problems

@@ -194,3 +194,16 @@ def test_a_folder_that_is_not_empty_is_left_alone(small: Path, tmp_path: Path) -
     assert ran(small, small / "new").exit_code == 2
     assert ran(tmp_path / "nowhere", tmp_path / "other").exit_code == 2
     assert sorted((tmp_path / "new").rglob("*")) == before
+
+
+def test_the_layout_of_adopted_files_is_left_alone(small: Path, tmp_path: Path) -> None:
+    ran(small, tmp_path / "new")
+    protocols = tmp_path / "new/protocols"
+    before = {path: path.read_bytes() for path in protocols.rglob("*.yaml")}
+    for arguments in ([protocols], [protocols / "room.yaml"]):
+        assert CliRunner().invoke(main, ["format", *map(str, arguments)]).exit_code == 0
+    after = {path: path.read_bytes() for path in before}
+    assert [
+        path.name for path in before if before[path] != after[path] and path.name in {"room.yaml", "wipe-down.yaml"}
+    ] == []
+    assert check_set(read_set(protocols), TODAY).findings == ()

@@ -9,11 +9,13 @@ from dataclasses import dataclass, replace
 
 from .model import Approval, Step
 from .names import listed
+from .schemas import fits
 from .source import Problem, Span, Text
 from .steps import read_lines
 from .tailored import Reason, Upstream
 from .values import day, entries, mappings, text, text_if, text_or, texts
 from .yaml_nodes import Document, Entry, Mapping, Node, Scalar, Sequence
+from .yaml_reader import read_yaml
 
 _VERBS = ("set", "drop", "add")
 
@@ -104,6 +106,18 @@ def read_upstream(document: Document, files: Map[str, bytes], folder: str) -> Up
         digests=digests,
         found={path: _digest(data, known) for path, data in inside.items()},
     )
+
+
+def adopted_in(files: Map[str, bytes], folder: str) -> frozenset[str]:
+    """The files of a set that were adopted, as upstream.yaml says, by their path in the set's folder.
+
+    None if there is no upstream.yaml, or none that can be read.
+    """
+    path = f"{folder}/upstream.yaml" if folder else "upstream.yaml"
+    document = read_yaml(files[path], path).document if path in files else None
+    if document is None or not fits("upstream", document.plain()):
+        return frozenset()
+    return frozenset(read_upstream(document, {}, folder).digests)
 
 
 def digest_of(data: bytes) -> str:

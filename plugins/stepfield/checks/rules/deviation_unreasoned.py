@@ -99,8 +99,7 @@ def _check(facts: Facts) -> Iterator[Finding]:
             protocol=deviation.protocol,
             step=None if deviation.what == "thing" else deviation.name.value,
             subject=_subject(deviation, grades[0].field),
-            advice=f"Write {_MISSING[missing[0]]} beside it"
-            f"{', and the others too' if len(missing) > 1 else ''}; or take the entry out.",
+            advice=f"Write {_joined([_MISSING[name] for name in missing])} beside it; or take the entry out.",
         )
 
 
@@ -110,6 +109,10 @@ _MISSING = {
     "agreed": "`agreed: {by: …, date: …}`",
     "until": "`until:` with the day on which it is looked at again",
 }
+
+
+def _joined(texts: list[str]) -> str:
+    return " and ".join([", ".join(texts[:-1]), texts[-1]] if len(texts) > 1 else texts)
 
 
 def _subject(deviation: Deviation, field: str) -> str | None:
