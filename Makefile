@@ -26,7 +26,7 @@ endif
 endif
 
 .DELETE_ON_ERROR:
-.PHONY: site serve test lint types layers pytest thorough browser pictures bench bench-site spin lock clean
+.PHONY: site serve test lint types layers pytest thorough words browser pictures bench bench-site spin lock clean
 .DEFAULT_GOAL := site
 
 # The site is built aside and moved into place at the end, so that a build that fails leaves the last good one standing.
@@ -58,6 +58,10 @@ layers: $(VENV)/.test-ready
 
 pytest: $(VENV)/.test-ready browser $(AXE)/.ready-$(AXE_VERSION)
 	$(BIN)/pytest -n 2 --dist worksteal --durations 5 -m "not slow"
+
+# Brings the messages that the pages say into every catalogue; what is new waits there for a translation.
+words: $(VENV)/.test-ready
+	$(BIN)/python -m tests.site.messages
 
 # Thousands of fresh random cases more; takes ten minutes and more.
 thorough: $(VENV)/.test-ready
