@@ -6,7 +6,7 @@ import datetime
 import gc
 import html
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -20,7 +20,7 @@ from mkdocs.structure.toc import get_toc
 
 from .changes.approved import HistoryError, Since, since_approved
 from .checks import Report, Severity, check_set
-from .language import read_set
+from .language import build_set, read_set, take_in
 from .language.schemas import forget, schema_folder
 from .pages import Page, Site, build_site
 from .pages.addresses import ASSETS
@@ -29,6 +29,7 @@ from .pages.matter import front_matter, in_menu, source
 from .pages.offline import SHIM, Settings, leaks, loads_from_elsewhere
 from .pages.screens import VERSION, publish
 from .pages.searching import for_search
+from .pages.speech import speech
 from .publishing import Contents, contents_of, publish_contents
 
 if TYPE_CHECKING:
@@ -77,6 +78,7 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
             lines = "\n".join(f"  {name}: {advice}" for name, advice in found)
             raise PluginError(f"The site could not be used without a network. Change in the settings:\n{lines}")
         config.theme["font"] = False
+        _speak(config, _folder(config, self.config.protocols))
         config.extra["polyfills"] = [f"{ASSETS}/{SHIM}", *config.extra.get("polyfills", ())]
         config.extra_css[:0] = [f"{ASSETS}/{name}.css" for name in _LOADED]
         config.extra_javascript[:0] = [f"{ASSETS}/{name}.js" for name in _LOADED]
@@ -233,6 +235,18 @@ def _settings(config: MkDocsConfig) -> Settings:
         repo_url=config.repo_url,
         extensions={name: config.mdx_configs.get(name) for name in config.markdown_extensions},
     )
+
+
+def _speak(config: MkDocsConfig, folder: Path) -> None:
+    """Lets the theme say its own words in the language of ours, unless the settings name one for it."""
+    themes = [given.get("theme") for given in config.user_configs]
+    if any(isinstance(theme, Mapping) and "language" in theme for theme in themes) or not folder.is_dir():
+        return
+    files = {path: text for path, text in take_in(folder, only=()).files.items() if path.endswith("/clinic.yaml")}
+    clinic = build_set(files).clinic
+    code = speech(clinic.language if clinic is not None else "en").spoken.partition("-")[0]
+    if any(Path(place, "partials", "languages", f"{code}.html").is_file() for place in config.theme.dirs):
+        config.theme["language"] = code
 
 
 def _folder(config: MkDocsConfig, name: str) -> Path:
