@@ -55,6 +55,11 @@ class Printed:
         return [(float(width), float(height)) for width, height in found]
 
     @cached_property
+    def lined(self) -> list[str]:
+        """The words of every page, line by line as they stand on it."""
+        return _told("pdftotext", "-layout", "-enc", "UTF-8", str(self.path), "-").split("\f")[:-1]
+
+    @cached_property
     def pages(self) -> list[str]:
         """The words of every page, in the order of the file, with single spaces."""
         told = _told("pdftotext", "-raw", "-enc", "UTF-8", str(self.path), "-")

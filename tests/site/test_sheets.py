@@ -11,10 +11,12 @@ from tests.site.printing import URL, sheets_of
 from tests.site.screening import demo_report
 from tests.site.small import Seen, checked, sample
 
+REPORT = demo_report()
+
 
 @pytest.fixture(scope="module")
 def demo() -> dict[str, str]:
-    return sheets_of(demo_report())
+    return sheets_of(REPORT)
 
 
 def steps_on(html: str) -> list[int]:
@@ -22,9 +24,8 @@ def steps_on(html: str) -> list[int]:
 
 
 def test_every_role_has_a_card_with_its_own_steps_and_no_others(demo: dict[str, str]) -> None:
-    report = demo_report()
     met = 0
-    for protocol in report.facts.protocol_set.protocols:
+    for protocol in REPORT.facts.protocol_set.protocols:
         for role in dict.fromkeys(one.value for one in protocol.team):
             html = demo[f"print/cards/{protocol.id}/{role}.html"]
             own = [
@@ -38,8 +39,7 @@ def test_every_role_has_a_card_with_its_own_steps_and_no_others(demo: dict[str, 
 
 
 def test_every_sheet_carries_version_standing_caution_and_origin(demo: dict[str, str]) -> None:
-    report = demo_report()
-    for protocol in report.facts.protocol_set.protocols:
+    for protocol in REPORT.facts.protocol_set.protocols:
         held = {address: html for address, html in demo.items() if protocol.id in address}
         assert held
         for address, html in held.items():

@@ -12,12 +12,13 @@ from tests.site.printing import sheets_of
 from tests.site.screening import demo_report
 from tests.site.small import Seen, checked, sample
 
-PROTOCOLS = demo_report().facts.protocol_set.protocols
+REPORT = demo_report()
+PROTOCOLS = REPORT.facts.protocol_set.protocols
 
 
 @pytest.fixture(scope="module")
 def demo() -> dict[str, str]:
-    return sheets_of(demo_report())
+    return sheets_of(REPORT)
 
 
 def told(html: str, name: str) -> list[str]:
