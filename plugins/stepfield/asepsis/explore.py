@@ -5,6 +5,7 @@ Every transition is kept, because "does every order fail?" is asked afterwards.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -13,6 +14,10 @@ from .graph import StepGraph
 from .happen import end_slips
 from .stepping import Moment, Picks, Settled, Stepping
 from .world import Packed, Slip, SlipKey, World
+
+
+FIRST_ASKED = 10_000
+"""How many nodes are explored before it is asked for the first time whether to go on."""
 
 
 class Edge(NamedTuple):
@@ -64,14 +69,26 @@ class Exploration:
         return frozenset(World(self.graph, self.worlds[number]).level(subject) for number in numbers)
 
 
-def explore(graph: StepGraph, limit: int, *, reduced: bool = False) -> Exploration:
-    """Explores up to ``limit`` nodes; ``reduced`` as for Stepping."""
-    return _Explorer(graph, limit, reduced).run()
+def explore(
+    graph: StepGraph,
+    limit: int,
+    *,
+    reduced: bool = False,
+    goes_on: Callable[[Exploration], bool] | None = None,
+) -> Exploration:
+    """Explores up to ``limit`` nodes; ``reduced`` as for Stepping.
+
+    ``goes_on`` is asked now and then on the way whether to go on to the limit.
+    """
+    return _Explorer(graph, limit, reduced, goes_on).run()
 
 
 class _Explorer:
-    def __init__(self, graph: StepGraph, limit: int, reduced: bool) -> None:
-        self.limit, self.stepping = limit, Stepping(graph, reduced=reduced)
+    def __init__(
+        self, graph: StepGraph, limit: int, reduced: bool, goes_on: Callable[[Exploration], bool] | None
+    ) -> None:
+        self.limit, self.stepping, self.goes_on = limit, Stepping(graph, reduced=reduced), goes_on
+        self.bound = limit if goes_on is None else min(limit, FIRST_ASKED)
         self.found = Exploration(
             graph=graph,
             choices=self.stepping.choices,
@@ -101,12 +118,19 @@ class _Explorer:
                 stepping.persistent.begin(phase, [found.worlds[world] for world in worlds])
             for node in nodes:  # grows while the phase is explored
                 self.leave(node)
-                if len(found.done) > self.limit:
+                if len(found.done) > self.bound and self.is_over():
                     found.complete = False
                     return
         for node in self.waiting.get(-1, ()):
             world = World(found.graph, found.worlds[found.world[node]])
             found.ends[node] = stepping.note(end_slips(found.graph, world))
+
+    def is_over(self) -> bool:
+        """Whether to stop at the bound reached; if not, the next one is twice as far."""
+        if self.bound >= self.limit or (self.goes_on is not None and not self.goes_on(self.found)):
+            return True
+        self.bound = min(self.limit, 2 * self.bound)
+        return False
 
     def leave(self, node: int) -> None:
         """Lets every step happen that can happen next."""
