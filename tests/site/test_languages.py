@@ -115,7 +115,8 @@ def test_a_translation_has_the_values_and_the_tags_of_its_message(path: Path) ->
 
 
 def test_the_same_messages_give_the_same_file(tmp_path: Path) -> None:
-    assert {path.stem for path in CATALOGUES} == {"de"} == set(languages()) - {"en"}
+    assert "de" in languages()
+    assert ("en", *(path.stem for path in CATALOGUES)) == languages()
     for path in CATALOGUES:
         (tmp_path / path.name).write_bytes(path.read_bytes())
     assert main(tmp_path) == 0
