@@ -26,7 +26,7 @@ endif
 endif
 
 .DELETE_ON_ERROR:
-.PHONY: site serve test lint types layers pytest thorough words browser pictures bench bench-site spin lock clean
+.PHONY: site serve test lint types layers pytest thorough words browser pictures bench bench-desk bench-site spin lock clean
 .DEFAULT_GOAL := site
 
 # The site is built aside and moved into place at the end, so that a build that fails leaves the last good one standing.
@@ -106,6 +106,10 @@ $(AXE)/.ready-$(AXE_VERSION):
 # Measures the engine against SPIN on the same protocols; writes bench/results.md and bench/results.svg. Takes minutes.
 bench: $(VENV)/.site-ready spin
 	PYTHONPATH=plugins $(BIN)/python -m bench
+
+# Measures how long one waits at the desk, beside yamllint on the same files; writes bench/results-desk.md. Takes minutes.
+bench-desk: $(VENV)/.test-ready
+	PYTHONPATH=plugins $(BIN)/python -m bench.desk
 
 # Measures a large clinic's site beside the same pages as ready Markdown; writes bench/site.md. Takes minutes.
 bench-site: $(VENV)/.site-ready

@@ -16,9 +16,10 @@ STOPPED = -1000
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What one run cost: ``seconds`` by the clock; ``code`` is None if it was stopped."""
+    """What one run cost: ``seconds`` by the clock, ``processor`` seconds of work; ``code`` is None if stopped."""
 
     seconds: float
+    processor: float
     megabytes: float
     code: int | None
     output: str
@@ -38,9 +39,10 @@ def run(
             stderr=subprocess.STDOUT,
             check=True,
         )
-        seconds, kilobytes, code = result.read_text(encoding="utf-8").split()
+        seconds, processor, kilobytes, code = result.read_text(encoding="utf-8").split()
     return Cost(
         seconds=float(seconds),
+        processor=float(processor),
         megabytes=int(kilobytes) / 1024,
         code=None if int(code) == STOPPED else int(code),
         output=ended.stdout.decode(errors="replace"),
