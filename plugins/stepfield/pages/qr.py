@@ -8,6 +8,8 @@ import segno
 
 QUIET = 4
 """Width of the empty edge in modules, as ISO/IEC 18004 asks for round a QR code."""
+_MASK = 0
+"""Every code names its mask, so any can be read; to try all eight for the most even one takes five times as long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +24,7 @@ class Qr:
 def qr_of(text: str) -> Qr | None:
     """The QR code of a text, with error correction M; None if it is too long for one."""
     try:
-        rows = [bytes(row) for row in segno.make_qr(text, error="m").matrix]
+        rows = [bytes(row) for row in segno.make_qr(text, error="m", mask=_MASK).matrix]
     except ValueError:
         return None
     return Qr(text, len(rows) + 2 * QUIET, "".join(_runs(rows)))

@@ -36,7 +36,7 @@ from .prose import blocks
 from .reading import Reading
 from .screens import INDEX as SCREENS
 from .screens import screens
-from .sheets import sheets
+from .sheets import Drawn, Sheets
 from .speech import N_
 from .templating import render
 from .together import drawn_together
@@ -110,20 +110,15 @@ def build_site(report: Report, url: str = "", since: Since | None = None) -> Sit
     Raises ValueError if two pages would have one address.
     """
     readings = {one.protocol.id: Reading(one, report.facts) for one in report.facts.examined}
-    documents = tuple(_documents(report, readings, url))
-    pages = tuple(_Maker(report, readings, frozenset(document.address for document in documents), since).pages())
+    made = _Maker(report, readings, since, url)
+    documents = tuple(made.documents())
+    pages = tuple(made.pages(frozenset(document.address for document in documents)))
     addresses: dict[str, str] = {}
     for page in pages:
         clash = addresses.setdefault(page.address.casefold(), page.title)
         if clash is not page.title:
             raise ValueError(f"two pages would be {page.address}: {clash!r} and {page.title!r}")
     return Site(pages, (*assets(), *documents), url)
-
-
-def _documents(report: Report, readings: Mapping[str, Reading], url: str) -> Iterator[Asset]:
-    """Finished files that are no pages of the theme: wall screens, sheets to print."""
-    yield from (Asset(*file) for file in screens(report))
-    yield from (Asset(*file) for file in sheets(report, tuple(readings.values()), url))
 
 
 def assets() -> tuple[Asset, ...]:
@@ -133,24 +128,30 @@ def assets() -> tuple[Asset, ...]:
 
 
 class _Maker:
-    def __init__(
-        self, report: Report, readings: Mapping[str, Reading], documents: Set[str], since: Since | None
-    ) -> None:
-        self.report, self.facts, self.documents, self.since = report, report.facts, documents, since
+    def __init__(self, report: Report, readings: Mapping[str, Reading], since: Since | None, url: str) -> None:
+        self.report, self.facts, self.since = report, report.facts, since
         self.framing = Framing(report)
         self.readings = readings
         self.rules: tuple[Rule, ...] = all_rules()
+        self.sheets = Sheets(report, url)
+        found = list(readings.values())
+        self.drawn = drawn_together(lambda number: self.of_protocol(found[number]), len(found))
 
-    def pages(self) -> Iterator[Page]:
-        """Every page, in the order of the menu."""
-        yield self.home()
-        readings = self.all
-        drawn = drawn_together(lambda number: self.of_protocol(readings[number]), len(readings))
-        for teams, _ in drawn:
+    def documents(self) -> Iterator[Asset]:
+        """Finished files that are no pages of the theme: wall screens, sheets to print."""
+        yield from (Asset(*file) for file in screens(self.report))
+        for _, _, sheets in self.drawn:
+            yield from (Asset(*file) for file in sheets.files)
+        yield from (Asset(*file) for file in self.sheets.of_all([sheets.listed for _, _, sheets in self.drawn]))
+
+    def pages(self, documents: Set[str]) -> Iterator[Page]:
+        """Every page, in the order of the menu; ``documents`` are the addresses of what stands beside them."""
+        yield self.home(documents)
+        for teams, _, _ in self.drawn:
             yield from teams
         for card in role_cards(self.all, HOME):
             yield self.role(card.id, card.link.text)
-        for _, parts in drawn:
+        for _, parts, _ in self.drawn:
             yield from parts
         yield self.changes()
         yield self.problem_page()
@@ -166,22 +167,23 @@ class _Maker:
         """The way home."""
         return Link(self.say("Home"), links.to(HOME))
 
-    def of_protocol(self, reading: Reading) -> tuple[tuple[Page, ...], tuple[Page, ...]]:
-        """The pages of one protocol: of the whole team, and of each role."""
-        return tuple(self.team(reading)), tuple(self.part(reading, role) for role in reading.roles)
+    def of_protocol(self, reading: Reading) -> tuple[tuple[Page, ...], tuple[Page, ...], Drawn]:
+        """What is drawn of one protocol: the pages of the whole team, those of each role, and the sheets to print."""
+        parts = tuple(self.part(reading, role) for role in reading.roles)
+        return tuple(self.team(reading)), parts, self.sheets.of_protocol(reading)
 
     @property
     def all(self) -> list[Reading]:
         """The readings of all protocols."""
         return list(self.readings.values())
 
-    def home(self) -> Page:
+    def home(self, documents: Set[str]) -> Page:
         frame = self.framing.of_site(HOME, tells_errors=True)
         values = {
             "roles": role_cards(self.all, HOME),
             "protocols": protocol_cards(self.all, HOME),
             "missing": missing(self.facts.protocol_set.unreadable, HOME),
-            "ways": ways(self.documents, HOME, frame.speech),
+            "ways": ways(documents, HOME, frame.speech),
             "counts": counted(self.report, frame.speech),
             "to_problems": Links(HOME).to(PROBLEMS),
             "to_changes": Links(HOME).to(CHANGES),

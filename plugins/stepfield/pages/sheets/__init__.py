@@ -1,5 +1,5 @@
 """Cards and sheets to print: a role's card, the whole protocol, the record sheet, the pick list; and their list."""
 
-from .making import sheets
+from .making import Drawn, Sheets, sheets
 
-__all__ = ["sheets"]
+__all__ = ["Drawn", "Sheets", "sheets"]

@@ -30,18 +30,6 @@ class Listed:
     sheets: tuple[Link, ...]
 
 
-def sheets(report: Report, readings: Sequence[Reading], site_url: str) -> Iterator[tuple[str, bytes]]:
-    """Every file to print, as address and content; ``site_url`` is where the site is published, empty if not known."""
-    made = _Maker(report, site_url)
-    listed = []
-    for reading in readings:
-        cards, others = list(made.cards(reading)), list(made.others(reading))
-        yield from ((sheet.address, sheet.text.encode()) for sheet in (*cards, *others))
-        listed.append(made.listed(reading, cards, others))
-    yield from paper_styles(made.speech).items()
-    yield PRINT, made.list(listed).encode()
-
-
 @dataclass(frozen=True, slots=True)
 class Made:
     """A finished sheet, and what it is called in the list."""
@@ -51,11 +39,41 @@ class Made:
     text: str
 
 
-class _Maker:
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """All files to print of one protocol, as address and content, and how the list leads to them."""
+
+    files: tuple[tuple[str, bytes], ...]
+    listed: Listed
+
+
+def sheets(report: Report, readings: Sequence[Reading], site_url: str) -> Iterator[tuple[str, bytes]]:
+    """Every file to print, as address and content; ``site_url`` is where the site is published, empty if not known."""
+    made = Sheets(report, site_url)
+    drawn = [made.of_protocol(reading) for reading in readings]
+    for one in drawn:
+        yield from one.files
+    yield from made.of_all([one.listed for one in drawn])
+
+
+class Sheets:
+    """Draws the cards and sheets of a checked protocol set."""
+
     def __init__(self, report: Report, site_url: str) -> None:
         self.report, self.site_url = report, site_url
         self.framing = Framing(report)
         self.speech = self.framing.speech
+
+    def of_protocol(self, reading: Reading) -> Drawn:
+        """Every card and sheet of one protocol."""
+        cards, others = list(self.cards(reading)), list(self.others(reading))
+        files = tuple((sheet.address, sheet.text.encode()) for sheet in (*cards, *others))
+        return Drawn(files, self.listed(reading, cards, others))
+
+    def of_all(self, listed: Sequence[Listed]) -> Iterator[tuple[str, bytes]]:
+        """What is there once: the styles of the paper, and the list."""
+        yield from paper_styles(self.speech).items()
+        yield PRINT, self.list(listed).encode()
 
     def cards(self, reading: Reading) -> Iterator[Made]:
         """The card of every role."""
