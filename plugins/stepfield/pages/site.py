@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from ..changes import RULES as RULES_OF_CHANGES
 from ..changes.approved import Since
 from ..checks import Report, Rule, Severity, all_rules
 from ..checks.words import sentence
@@ -260,11 +261,11 @@ class _Maker:
         return self._site_page("problems", PROBLEMS, self.say("Problems"), values, ())
 
     def rule_page(self) -> Page:
+        every = sorted((*self.rules, *RULES_OF_CHANGES), key=lambda rule: rule.name)
         rules = tuple(
-            (rule, rule.severity.value, self.say(SEVERITIES[rule.severity.value]), blocks(rule.page))
-            for rule in self.rules
+            (rule, rule.severity.value, self.say(SEVERITIES[rule.severity.value]), blocks(rule.page)) for rule in every
         )
-        headings = tuple((rule.name, f"rule_{rule.name}") for rule in self.rules)
+        headings = tuple((rule.name, f"rule_{rule.name}") for rule in every)
         return self._site_page("rules", RULES, self.say("Rules"), {"rules": rules}, headings)
 
     def language(self) -> Page:
