@@ -47,7 +47,7 @@ def test_it_checks_a_protocol_set_on_its_own(unpacked: Path, tmp_path: Path) -> 
     for block in blocks_of((ROOT / "README.md").read_text(encoding="utf-8")):
         if block.language == "yaml":
             path = tmp_path / block.body.splitlines()[0].removeprefix("# ")
-            path.parent.mkdir(exist_ok=True)
+            path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(block.body, encoding="utf-8")
     done = subprocess.run(
         [sys.executable, "-c", CHECK, "check", "--format", "json"],

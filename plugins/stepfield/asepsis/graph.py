@@ -82,11 +82,15 @@ class StepGraph:
 def compile_protocol(protocol: Protocol, requirements: Iterable[Requirement] = ()) -> StepGraph:
     """Compiles a protocol whose names are resolved and whose steps all have an owner of the team.
 
+    Where one person has several roles, the parts of all of them are those of the first: one pair of hands. The order of
+    steps is that of the roles all the same: in which order one person does what two roles do is as free as it was.
     Raises ValueError if a step has no owner or names a thing the protocol does not have.
     """
     steps = protocol.steps
     subjects = tuple(protocol.subjects.values())
     number = {subject.name.value: position for position, subject in enumerate(subjects)}
+    acting = {role.value: person.roles[0].value for person in protocol.people for role in person.roles}
+    number |= {f"{role}.{part}": number[f"{first}.{part}"] for role, first in acting.items() for part in PERSON_PARTS}
     index = {step.id.value: position for position, step in enumerate(steps)}
     order = order_of(protocol)
     facts = tuple(
@@ -102,12 +106,12 @@ def compile_protocol(protocol: Protocol, requirements: Iterable[Requirement] = (
         subjects=subjects,
         number=number,
         parts={
-            (subject.role, subject.name.value.rpartition(".")[2]): position
-            for position, subject in enumerate(subjects)
+            (subject.role, subject.name.value.rpartition(".")[2]): number[subject.name.value]
+            for subject in subjects
             if subject.role is not None
         },
         facts=facts,
-        deeds=tuple(_deed(position, steps, number, index, facts, limits) for position in range(len(steps))),
+        deeds=tuple(_deed(at, steps, number, index, facts, limits, acting) for at in range(len(steps))),
         conditions=conditions,
         tracked=tuple(sorted({part.question for parts in conditions for part in parts if part.question is not None})),
         repeats=_repeats(steps, order, index),
@@ -137,11 +141,12 @@ def _deed(
     index: Mapping[str, int],
     facts: tuple[str, ...],
     limits: Mapping[str, float],
+    acting: Mapping[str, str],
 ) -> Deed:
     step = steps[position]
     if step.role is None or f"{step.role}.{PERSON_PARTS[0]}" not in number:
         raise ValueError(f"step {step.id} has no owner in the team")
-    owner = step.role.value
+    owner = acting.get(step.role.value, step.role.value)
     return Deed(
         number=position,
         owner=owner,

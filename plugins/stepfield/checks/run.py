@@ -11,6 +11,7 @@ from ..language.model import Accepted, ProtocolSet
 from .blame import blamed
 from .facts import Facts, examine
 from .finding import Finding, Severity
+from .one_person import told_of_people
 from .rule import Rule, all_rules
 
 _GRAVITY = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
@@ -54,9 +55,8 @@ def check_set(
     for rule in asked:
         for finding in rule.check(facts):
             found.setdefault(_identity(finding), finding)
-    told = blamed(
-        found.values(), protocol_set, lambda adopted: check_set(adopted, today, limit=limit, rules=asked).findings
-    )
+    people = told_of_people(found.values(), protocol_set.protocols, protocol_set.clinic)
+    told = blamed(people, protocol_set, lambda adopted: check_set(adopted, today, limit=limit, rules=asked).findings)
     return Report(ranked(told), facts)
 
 

@@ -152,7 +152,7 @@ class _Building:
         document = self.documents.get("clinic", {}).get("clinic")
         if document is None:
             return None
-        clinic = read_clinic(document)
+        clinic = read_clinic(document, self.problems)
         self.problems += [
             Problem(
                 "bad-shape", role.id.span, unstorable(role.id.value), subject=role.id.value, hint="call it otherwise"

@@ -72,6 +72,14 @@ class Role:
 
 
 @dataclass(frozen=True, slots=True)
+class Person:
+    """One person who has several roles at once: one pair of hands."""
+
+    id: Text
+    roles: tuple[Text, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Clinic:
     """What clinic.yaml says: the clinic's name, its roles and the surfaces every protocol shares."""
 
@@ -81,6 +89,8 @@ class Clinic:
     surfaces: tuple[Subject, ...]
     notice: str | None
     path: str
+    people: tuple[Person, ...] = ()
+    """Those who have several roles; whoever has one role is not named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,6 +251,8 @@ class Protocol:
     """Requirement sets it adopts."""
     parts: frozenset[str] = frozenset()
     """Ids of the parts it uses, directly or through other parts."""
+    people: tuple[Person, ...] = ()
+    """Those who have several roles of its team at once, with these roles in the order of the team."""
 
     @property
     def steps(self) -> tuple[Step, ...]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping as Map
 from dataclasses import dataclass, replace
 
 from .declared import read_scope, title_from
-from .model import Approval, Clinic, Phase, Protocol
+from .model import Approval, Clinic, Person, Phase, Protocol
 from .names import Lookup
 from .parts import Unfolding, unfold
 from .renaming import Part
@@ -55,10 +55,22 @@ def read_protocol(
     resolver = Resolver(job, around.requirements, around.clinic is not None)
     phases = resolver.phases(phases)
     protocol = _head(name, document.path, root, job, phases, resolver, shape)
+    protocol = replace(protocol, people=_people(around.clinic, protocol))
     shape += [*job.misshapen, *resolver.misshapen]
     problems += [replace(problem, protocol=name) for problem in shape]
     problems += lookup.problems
     return (None if shape or job.missing else protocol), lookup.sound
+
+
+def _people(clinic: Clinic | None, protocol: Protocol) -> tuple[Person, ...]:
+    """The clinic's people who have several roles of the protocol's team."""
+    found = []
+    for person in clinic.people if clinic is not None else ():
+        mine = {role.value for role in person.roles}
+        roles = tuple(role for role in protocol.team if role.value in mine)
+        if len(roles) > 1:
+            found.append(replace(person, roles=roles))
+    return tuple(found)
 
 
 def _phase(node: Mapping, job: Unfolding, shape: list[Problem]) -> Phase:

@@ -41,7 +41,8 @@ from collections.abc import Iterator
 
 from ...language.model import Step
 from ..facts import Facts
-from ..finding import Finding, Severity
+from ..finding import Finding, Note, Severity
+from ..one_person import person_of
 from ..rule import Rule
 from ..slips import Setting, used_here
 from ..words import at, listed, quoted
@@ -58,6 +59,30 @@ def _check(facts: Facts) -> Iterator[Finding]:
             role = None if step.role is None else step.role.value
             if (role is None or role not in team or role not in known) and role not in told:
                 yield _finding(setting, step, team, known)
+            elif role is not None:
+                yield from _alone(setting, step, role)
+
+
+def _alone(setting: Setting, step: Step, role: str) -> Iterator[Finding]:
+    """Where a step takes two people at one moment, and here one person is both."""
+    person = person_of(setting.protocol, role)
+    mine = {one.value for one in person.roles} if person is not None else set()
+    helper = next((one for one in step.helpers if one.value in mine), None)
+    if person is None or helper is None:
+        return
+    both = f"{setting.naming.role(role)} and {setting.naming.role(helper.value)}"
+    yield Finding(
+        rule="no-owner",
+        severity=Severity.ERROR,
+        span=step.id.span,
+        message=f"Step {quoted(step.id)} takes {both} at the same moment, and here one person is both.",
+        protocol=setting.protocol.id,
+        step=step.id.value,
+        subject=helper.value,
+        advice=f"Give one of the two roles to somebody else under `people` "
+        f"({at(person.id.span, step.id.span.path)}), or have the step done by one.",
+        related=(Note(person.id.span, "one person has these roles"), *used_here(step)),
+    )
 
 
 def _told_of_team(facts: Facts, protocol: str) -> set[str | None]:
