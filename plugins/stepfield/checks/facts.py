@@ -72,6 +72,8 @@ def proved(graph: StepGraph, requirements: tuple[Requirement, ...], limit: int) 
     if proof.complete or limit <= FIRST_LIMIT:
         return proof, False, ""
     from ..solving import Unanswered, settled  # seldom needed, and not quick to load
+    if graph.protocol.people:
+        return prove(graph, limit), False, "the solver does not know of people with several roles"
 
     try:
         return settled(proof, requirements), True, ""
