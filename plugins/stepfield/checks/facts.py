@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..asepsis import DEFAULT_LIMIT, Order, Proof, StepGraph, compile_protocol, order_of, prove
 from ..language.model import Protocol, ProtocolSet, Requirement, Step
@@ -64,21 +64,33 @@ def _examine(protocol: Protocol, protocol_set: ProtocolSet, limit: int) -> Exami
 
 
 def proved(graph: StepGraph, requirements: tuple[Requirement, ...], limit: int) -> tuple[Proof, bool, str]:
-    """The ladder: a short search, a solver where that is too wide for it, and the search up to its bound.
+    """The ladder: a short search, a look and a solver where that is too wide for it, and the search up to its bound.
 
-    Tells the proof, whether a solver settled it, and why it could not where it was asked in vain.
+    Where that is not enough either, orders are drawn at random: a slip they show is told, though nothing is proved.
+    Tells the proof, whether it was settled beyond the search, and why it was not where that was tried in vain.
     """
     proof = prove(graph, min(limit, FIRST_LIMIT))
     if proof.complete or limit <= FIRST_LIMIT:
         return proof, False, ""
-    from ..solving import Unanswered, settled  # seldom needed, and not quick to load
     if graph.protocol.people:
         return prove(graph, limit), False, "the solver does not know of people with several roles"
+    from ..solving import Unanswered, settled  # seldom needed, and not quick to load
 
     try:
         return settled(proof, requirements), True, ""
     except Unanswered as unanswered:
-        return prove(graph, limit), False, str(unanswered)
+        return _with_sampled(prove(graph, limit)), False, str(unanswered)
+
+
+def _with_sampled(proof: Proof) -> Proof:
+    """What orders drawn at random show beside it, where the search did not come to its end."""
+    if proof.complete:
+        return proof
+    from ..asepsis.sampling import sampled
+
+    known = {one.slip.key for one in proof.occurrences}
+    more = tuple(one for one in sampled(proof.graph) if one.slip.key not in known)
+    return replace(proof, occurrences=(*proof.occurrences, *more))
 
 
 def why_not_explored(protocol: Protocol, protocol_set: ProtocolSet, order: Order) -> str | None:

@@ -40,8 +40,8 @@ class Unproved:
 class Checked:
     """How much was checked. ``complete`` is true when every order of every protocol was tried, or proved by a solver.
 
-    ``solved`` names the protocols whose search grew too wide, so that a solver was asked for the rest. ``orders``
-    counts the orders of those protocols of which every order was, as ``asepsis.counting`` defines them.
+    ``solved`` names the protocols whose search grew too wide, so that a closer look or a solver settled the rest.
+    ``orders`` counts the orders of those protocols of which every order was, as ``asepsis.counting`` defines them.
     """
 
     protocols: int
@@ -93,7 +93,7 @@ def checked_of(reports: Sequence[Report]) -> Checked:
 
 def covered(checked: Checked) -> str:
     """How far the verdict reaches; orders that make no difference to one another are covered without being tried."""
-    solved = f" (a solver was asked for {', '.join(checked.solved)})" if checked.solved else ""
+    solved = f" (settled without trying them all: {', '.join(checked.solved)})" if checked.solved else ""
     counted = f"{orders_in_words(checked.orders)} is covered{solved}"
     if checked.complete:
         return counted

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 
 from ..asepsis import Occurrence, Proof, StepGraph
+from ..asepsis.criterion import TooManyValuesError, first_look
 from ..asepsis.happen import do_step, end_slips
 from ..asepsis.proof import fewest_words
 from ..asepsis.trace import cause_of
 from ..asepsis.way import Way
+from ..asepsis.ways import TooManyWaysError
 from ..asepsis.world import Slip as Seen
 from ..asepsis.world import SlipKey, World
 from ..language.model import Protocol, Requirement
+from ..planning.scenarios import done_in, scenarios_of
 from .formulas import Bit, Solver, every, negated, some
 from .question import Question, can_be_asked, width_of
 from .world import Slip
@@ -38,45 +41,52 @@ def settled(proof: Proof, requirements: tuple[Requirement, ...]) -> Proof:
     Raises Unanswered, with the reason.
     """
     protocol = proof.graph.protocol
+    looked = _first_look(proof.graph)
     if not can_be_asked(protocol):
         raise Unanswered("a protocol that goes back, or asks too late, can't be put to a solver")
+    if looked is not None and not looked:
+        return Proof(proof.graph, proof.exploration, proof.scenarios, (), _never_done(protocol))
     if width_of(protocol) > MOST_WIDTH:
         raise Unanswered("too many steps may come at the same time for a solver as well")
-    answers = _Answers(proof.graph, protocol, requirements)
     try:
+        answers = _Answers(proof.graph, protocol, requirements, looked)
         occurrences = tuple(answers.occurrences())
     except TimeoutError:
         raise Unanswered("the solver took too long") from None
     except ModuleNotFoundError:
         raise Unanswered("a solver may go further: install the extra 'solver'") from None
-    return Proof(proof.graph, proof.exploration, proof.scenarios, occurrences, answers.never())
+    return Proof(proof.graph, proof.exploration, proof.scenarios, occurrences, _never_done(protocol))
+
+
+def _first_look(graph: StepGraph) -> Set[SlipKey] | None:
+    """The slips that are not excluded without any search; None if there are too many circumstances to tell."""
+    try:
+        return first_look(graph).slips.keys()
+    except (TooManyWaysError, TooManyValuesError):
+        return None
 
 
 class _Answers:
-    def __init__(self, graph: StepGraph, protocol: Protocol, requirements: tuple[Requirement, ...]) -> None:
-        self.graph, self.protocol = graph, protocol
+    def __init__(
+        self,
+        graph: StepGraph,
+        protocol: Protocol,
+        requirements: tuple[Requirement, ...],
+        looked: Set[SlipKey] | None,
+    ) -> None:
+        self.graph, self.protocol, self.looked = graph, protocol, looked
+        self.choices = {one.id.value for one in protocol.choices}
+        self.settlings = tuple(itertools.islice(_settlings(protocol), MOST_SETTLINGS + 1))
+        if len(self.settlings) > MOST_SETTLINGS:
+            raise Unanswered("there are too many settlings of choices and answers to ask a solver for each")
+        self.asked = {
+            step.id.value: [answer.value for answer in step.asks.answers]
+            for step in (protocol.steps[number] for number in graph.tracked)
+            if step.asks is not None
+        }
         self.solver = Solver(SECONDS)
         self.question = Question(protocol, requirements)
         self.solver.know(*self.question.known)
-        looked_at = {part.name.value for step in protocol.steps for part in step.when}
-        self.choices = {
-            one.id.value: [option.value for option, _ in one.options]
-            for one in protocol.choices
-            if one.id.value in looked_at
-        }
-        self.asked = {
-            step.id.value: [answer.value for answer in step.asks.answers]
-            for step in protocol.steps
-            if step.asks is not None and step.id.value in looked_at
-        }
-        self.settlings = tuple(itertools.islice(self._settlings(), MOST_SETTLINGS + 1))
-        if len(self.settlings) > MOST_SETTLINGS:
-            raise Unanswered("there are too many settlings of choices and answers to ask a solver for each")
-
-    def never(self) -> tuple[int, ...]:
-        """The steps that are done in no settling."""
-        done = {name for settling in self.settlings for name in self._done(dict(settling))}
-        return tuple(number for number, step in enumerate(self.graph.steps) if step.id.value not in done)
 
     def occurrences(self) -> Iterator[Occurrence]:
         """Every slip there is, the earliest steps first."""
@@ -90,12 +100,15 @@ class _Answers:
 
     def _open(self, slips: Mapping[Slip, Bit]) -> list[tuple[Slip, Bit]]:
         """The slips that can occur: several at a time, until there is no other."""
-        left = {slip: bit for slip, bit in slips.items() if bit is not False}
+        left = {slip: bit for slip, bit in slips.items() if bit is not False and self._is_open(slip)}
         found: dict[Slip, Bit] = {}
         while left and self.solver.can(some(left.values())):
             seen = [slip for slip, bit in left.items() if self.solver.holds(bit)]
             found.update({slip: left.pop(slip) for slip in seen})
         return sorted(found.items(), key=lambda one: self._key(one[0])[1:])
+
+    def _is_open(self, slip: Slip) -> bool:
+        return self.looked is None or self._key(slip) in self.looked
 
     def _occurrence(self, slip: Slip, witness: Way, failing: list[Settling], always: bool) -> Occurrence:
         key = self._key(slip)
@@ -138,34 +151,6 @@ class _Answers:
                 steps.append((self.graph.index[name], next(given, None)))
         return tuple(steps)
 
-    def _settlings(self) -> Iterator[Settling]:
-        """Every settling of the choices and answers that steps look at, without answers nobody gives."""
-        options = {**self.choices, **self.asked}
-        known: set[Settling] = set()
-        for values in itertools.product(*options.values()):
-            chosen = dict(zip(options, values, strict=True))
-            done = self._done(chosen)
-            settling = tuple((name, one) for name, one in chosen.items() if name in self.choices or name in done)
-            if settling not in known:
-                known.add(settling)
-                yield settling
-
-    def _done(self, settled: Mapping[str, str]) -> set[str]:
-        """The steps whose conditions are met; a question always comes before the steps that look at its answer."""
-        steps = {step.id.value: step for step in self.protocol.steps}
-        met: dict[str, bool] = {}
-
-        def judge(name: str) -> bool:
-            if name not in met:
-                met[name] = all(
-                    settled.get(part.name.value) in {option.value for option in part.options}
-                    and (part.name.value not in steps or judge(part.name.value))
-                    for part in steps[name].when
-                )
-            return met[name]
-
-        return {name for name in steps if judge(name)}
-
     def _is(self, settling: Settling) -> Bit:
         return every(self.question.options[name, value] for name, value in settling)
 
@@ -184,3 +169,27 @@ class _Answers:
             usual = [answers(one) for one in self.settlings if chosen(one) == choices]
             for told in fewest_words(self.graph, here, usual):
                 yield {**choices, **told}
+
+
+def _settlings(protocol: Protocol) -> Iterator[Settling]:
+    """Every settling of the choices and answers that steps look at, without answers nobody gives."""
+    choices = {one.id.value for one in protocol.choices}
+    known: set[Settling] = set()
+    for scenario in scenarios_of(protocol):
+        done = {
+            step.id.value for step, is_done in zip(protocol.steps, done_in(protocol, scenario), strict=True) if is_done
+        }
+        settling = tuple((name, one) for name, one in scenario.items() if name in choices or name in done)
+        if settling not in known:
+            known.add(settling)
+            yield settling
+
+
+def _never_done(protocol: Protocol) -> tuple[int, ...]:
+    """The steps that are done in no settling; a step without a condition always is."""
+    left = {number for number, step in enumerate(protocol.steps) if step.when}
+    for scenario in scenarios_of(protocol) if left else ():
+        left -= {number for number, is_done in enumerate(done_in(protocol, scenario)) if is_done}
+        if not left:
+            break
+    return tuple(sorted(left))

@@ -1,0 +1,157 @@
+"""The rungs of the ladder say the same: the whole search, a solver where it is cut short, orders drawn at random."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+
+from bench.models import as_files, coupled
+from stepfield.asepsis import Occurrence, Proof, compile_protocol, prove
+from stepfield.asepsis.happen import do_step, end_slips
+from stepfield.asepsis.sampling import sampled
+from stepfield.asepsis.world import World
+from stepfield.checks.facts import FIRST_LIMIT, examine
+from stepfield.language import build_set
+from stepfield.language.model import Protocol, Requirement
+from stepfield.solving import Unanswered, settled
+from stepfield.solving.question import can_be_asked
+from tests.demo.changes import demonstration, protocol
+from tests.mutation.slips import KINDS
+from tests.oracle.near_sensible import near_sensible
+from tests.oracle.small_protocols import small_protocols
+from tests.oracle.test_solver_opinion import SLIPS, read, without_going_back
+from tests.rules.golden import TODAY
+
+CALM = settings(deadline=None, database=None, suppress_health_check=list(HealthCheck), print_blob=True)
+
+
+def told(one: Occurrence) -> tuple[Any, ...]:
+    """What both must agree on; an order that shows a slip is one of many, and is replayed instead."""
+    scenarios = {tuple(sorted(scenario.items())) for scenario in one.scenarios}
+    return one.slip.key, one.slip.have, one.slip.asked, frozenset(scenarios), one.always
+
+
+def shows(proof: Proof, one: Occurrence) -> bool:
+    """Whether the witness, done step by step, shows the slip at its last step or at the end."""
+    world, seen = World(proof.graph), []
+    for step, _ in one.witness:
+        seen = do_step(proof.graph, proof.graph.deeds[step], world)
+    return one.slip.key in {slip.key for slip in (*seen, *end_slips(proof.graph, world))}
+
+
+def agreed(whole: Protocol, requirements: tuple[Requirement, ...]) -> None:
+    """The solver alone, after a search that was cut off at once, tells what the whole search tells."""
+    graph = compile_protocol(whole, requirements)
+    cut, search = prove(graph, 1), prove(graph)
+    assert search.complete
+    solved = settled(cut, requirements)
+    mine = {one[0]: one for one in map(told, solved.occurrences)}
+    theirs = {one[0]: one for one in map(told, search.occurrences)}
+    assert mine.keys() == theirs.keys()
+    # The levels a slip is told with are those of the order shown; which order that is, is left to either.
+    assert {key: one[3:] for key, one in mine.items()} == {key: one[3:] for key, one in theirs.items()}
+    assert solved.never == search.never
+    assert all(shows(solved, one) for one in solved.occurrences)
+
+
+def asked(case: Mapping[str, Any]) -> None:
+    within = read(dict(case))
+    whole = without_going_back(within.protocols[0])
+    assume(can_be_asked(whole))
+    agreed(whole, within.requirements)
+
+
+@settings(CALM, max_examples=150, derandomize=True)
+@given(small_protocols(6))
+def test_any_small_protocol(case: dict[str, Any]) -> None:
+    asked(case)
+
+
+@settings(CALM, max_examples=30, derandomize=True)
+@given(near_sensible())
+def test_a_sensible_case_with_a_few_changes(case: dict[str, Any]) -> None:
+    asked(case)
+
+
+@pytest.mark.slow
+@settings(CALM, max_examples=2000)
+@given(small_protocols(7))
+def test_many_fresh_small_protocols(case: dict[str, Any]) -> None:
+    asked(case)
+
+
+@pytest.mark.parametrize("kind", ["reset dropped", "order dropped", "cover not put on"])
+def test_a_slip_in_the_demonstration_set(kind: str) -> None:
+    name, _, place = SLIPS[kind].partition(" ")
+    agreed(without_going_back(dict(KINDS[kind](protocol(name)))[place]), demonstration().requirements)
+
+
+def wide(*, slip: bool) -> Any:
+    """Four people who all handle the same tables, eight steps each: more states than are looked at first."""
+    return build_set(as_files({"made": coupled(4, 8, slip=slip)}))
+
+
+@pytest.mark.parametrize("slip", [False, True])
+def test_a_protocol_too_wide_for_the_search_is_settled_all_the_same(slip: bool) -> None:
+    (one,) = examine(wide(slip=slip), TODAY).examined
+    assert one.proof is not None
+    assert one.proof.states > FIRST_LIMIT
+    assert not one.proof.complete
+    assert one.solved
+    assert one.unproved is None
+    assert [found.slip.kind for found in one.proof.occurrences] == (["needs-not-met"] if slip else [])
+    for found in one.proof.occurrences:
+        assert shows(one.proof, found)
+        assert not found.always
+
+
+def test_a_bound_that_somebody_sets_is_kept() -> None:
+    """Who asks for few states is told that there were more; no solver is asked."""
+    (one,) = examine(wide(slip=True), TODAY, limit=1000).examined
+    assert not one.solved
+    assert one.unproved is not None
+
+
+def test_what_no_order_can_bring_about_needs_no_search() -> None:
+    """Six people, thirty steps each, everything shared, and nothing asked of it: a look settles it."""
+    (one,) = examine(build_set(as_files({"made": coupled(6, 30)})), TODAY).examined
+    assert one.solved
+    assert one.proof is not None
+    assert one.proof.occurrences == ()
+
+
+def test_an_order_drawn_at_random_shows_a_slip_where_nothing_can_be_proved() -> None:
+    (one,) = examine(build_set(as_files({"made": coupled(6, 30, slip=True)})), TODAY).examined
+    assert not one.solved
+    assert one.unproved is not None
+    assert one.proof is not None
+    (found,) = one.proof.occurrences
+    assert found.slip.kind == "needs-not-met"
+    assert not found.shortest
+    assert shows(one.proof, found)
+
+
+@settings(CALM, max_examples=60, derandomize=True)
+@given(small_protocols(6))
+def test_what_drawn_orders_show_the_whole_search_finds_too(case: dict[str, Any]) -> None:
+    within = read(case)
+    graph = compile_protocol(within.protocols[0], within.requirements)
+    assume(not graph.order.loops)
+    search, drawn = prove(graph), sampled(graph, most_steps=300)
+    assert {one.slip.key for one in drawn} <= {one.slip.key for one in search.occurrences}
+    assert drawn == sampled(graph, most_steps=300)
+    assert all(shows(search, one) for one in drawn)
+
+
+def test_what_is_too_wide_for_a_solver_too_is_said() -> None:
+    whole = build_set(as_files({"made": coupled(6, 30, slip=True)})).protocols[0]
+    with pytest.raises(Unanswered, match="for a solver as well"):
+        settled(prove(compile_protocol(whole), 10), ())
+
+
+def test_what_goes_back_is_not_asked() -> None:
+    with pytest.raises(Unanswered, match="goes back"):
+        settled(prove(compile_protocol(protocol("toenail")), 1), ())
