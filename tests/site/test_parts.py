@@ -78,7 +78,7 @@ def test_what_a_step_waits_for_is_said_in_words_on_both_sides() -> None:
 def test_a_step_that_can_not_be_put_in_words_is_quoted() -> None:
     (wait,) = view("dress-hands", "scrub").waits
     assert wait.done is None
-    assert "Wait for the surgeon to finish step 8 : Wash." in Seen(drawn("protocols/wrist/scrub.html")).text
+    assert "Wait for the surgeon to finish step 8 : Wash ." in Seen(drawn("protocols/wrist/scrub.html")).text
 
 
 def test_cautions_stand_before_what_they_warn_of() -> None:
@@ -130,8 +130,8 @@ def test_an_answer_leads_to_the_steps_that_depend_on_it() -> None:
 def test_times_records_and_facts() -> None:
     assert view("wipe", "circulating").takes == "2 min to 5 min, usually 3 min"
     assert view("press", "surgeon").bounds == (
-        "Not before 3 min after step 10 (Paint the palm.).",
-        "Done within 1 h after step 4 (Open the hand pack, far corner first.).",
+        "Not before 3 min after step 10 (Paint the palm).",
+        "Done within 1 h after step 4 (Open the hand pack, far corner first).",
     )
     assert view("check.look", "circulating").records == ("Hand pack: lot",)
     assert view("pause", "surgeon").requires == ("painted",)

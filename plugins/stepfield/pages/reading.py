@@ -107,7 +107,7 @@ class Reading:
         return WaitView(
             who=in_sentence(others[0], self.language) if others else "",
             done=has_done(step.do.value, self.language),
-            quote=opening(step.do.value),
+            quote=opening(step.do.value).removesuffix("."),
             number=until + 1,
             href=self.step_link(until, links, None).href,
             only_if=() if certain else self.conditions(step),
@@ -163,7 +163,7 @@ class Reading:
         number = self.index.get(name)
         if number is None:
             return in_words(name)
-        text = opening(self.steps[number].do.value, 60)
+        text = opening(self.steps[number].do.value, 60).removesuffix(".")
         return self.speech.say("step %(number)s (%(text)s)", number=number + 1, text=text)
 
     def hand_overs(self, step: Step, role: str | None) -> tuple[HandOver, ...]:
