@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import replace
+from itertools import combinations
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from stepfield.asepsis import order_of
 from stepfield.checks import Finding, Report, check_set
@@ -165,3 +168,52 @@ def test_one_person_is_what_one_role_in_the_place_of_the_other_would_be(number: 
 
     assert found(merged) == found(rewritten(protocol, second, first))
     assert found(merged) != found(protocol)
+
+
+DEEDS = st.sampled_from(
+    [
+        "makes: {OWN.hands: sterile}",
+        "makes: {OWN.hands: clean}",
+        "needs: {OWN.hands: sterile}",
+        "needs: {tray: clean}, touches: [tray]",
+        "touches: [bin]",
+        "touches: [tray]",
+        "soils: [tray]",
+        "dons: [gloves]",
+        "doffs: [gloves]",
+        "lays: {gloves: tray}",
+        "discards: [gloves]",
+        "makes: {tray: sterile}",
+    ]
+)
+
+
+def set_of_lanes(lanes: dict[str, list[str]]) -> ProtocolSet:
+    lines = [
+        f"      - {{id: {role[0]}{number}, role: {role}, do: X., {deed.replace('OWN', role)}}}\n"
+        for role, deeds in lanes.items()
+        for number, deed in enumerate(deeds)
+    ]
+    head = ROOM[: ROOM.index("      - {id: wash")].replace("surfaces:", "items: {gloves: {worn_on: hands}}\nsurfaces:")
+    return build_set({"p/clinic.yaml": CLINIC.encode(), "p/room.yaml": (head + "".join(lines)).encode()})
+
+
+def slips(whole: ProtocolSet, protocol: Protocol) -> set[tuple[str, ...]]:
+    report = check_set(replace(whole, protocols=(protocol,)), TODAY)
+    return {(one.rule, one.step or "", one.subject or "") for one in report.findings if one.rule != "unused-name"}
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.lists(DEEDS, min_size=1, max_size=3), st.lists(DEEDS, min_size=1, max_size=3))
+def test_all_orders_of_the_two_roles_are_tried_with_one_pair_of_hands(scrub: list[str], other: list[str]) -> None:
+    """Against every interleaving written out, each as the only order of one role alone."""
+    whole = set_of_lanes({"scrub": scrub, "circulating": other})
+    (protocol,) = whole.protocols
+    expected: set[tuple[str, ...]] = set()
+    for places in combinations(range(len(scrub) + len(other)), len(scrub)):
+        mine = {"scrub": iter(protocol.steps[: len(scrub)]), "circulating": iter(protocol.steps[len(scrub) :])}
+        names = ["scrub" if place in places else "circulating" for place in range(len(protocol.steps))]
+        phase = replace(protocol.phases[0], steps=tuple(next(mine[name]) for name in names))
+        alone = rewritten(replace(protocol, phases=(phase,), people=()), "circulating", "scrub")
+        expected |= slips(whole, alone)
+    assert slips(whole, protocol) == expected
