@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
+import zxingcpp
+from PIL import Image
 
 from stepfield.pages.qr import QUIET, qr_of
 from stepfield.pages.sheets.furniture import origin_of, paper_styles
@@ -107,6 +111,19 @@ def test_a_code_has_its_quiet_edge() -> None:
     assert found is not None
     assert found.side == 21 + 2 * QUIET
     assert found.path.startswith("M4 4h7v1h-7z")
+
+
+def test_any_code_can_be_read_by_another_library() -> None:
+    """All are drawn with one mask; what is drawn is what is read back, whatever the address."""
+    for number in range(60):
+        text = f"{URL}print/cards/{'abcdefghij'[number % 10] * (number % 7 + 1)}-{number}/scrub.html"
+        code = qr_of(text)
+        assert code is not None
+        picture = Image.new("L", (code.side, code.side), 255)
+        for across, down, width in re.findall(r"M(\d+) (\d+)h(\d+)v1h-\3z", code.path):
+            picture.paste(0, (int(across), int(down), int(across) + int(width), int(down) + 1))
+        found = zxingcpp.read_barcodes(picture.resize((3 * code.side, 3 * code.side), Image.Resampling.NEAREST))
+        assert [one.text for one in found] == [text]
 
 
 def test_the_words_that_number_sheets_stay_inside_their_string() -> None:

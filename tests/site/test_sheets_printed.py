@@ -39,6 +39,14 @@ SHEETS = {
     "list": (1, 1),
 }
 """How many sheets of each are sane: below, something is lost; above, the paper is wasted."""
+SIZES = """const found = [], words = document.createTreeWalker(document.querySelector('.p-main'), NodeFilter.SHOW_TEXT);
+while (words.nextNode()) {
+  const around = words.currentNode.parentElement;
+  if (words.currentNode.data.trim() && around.checkVisibility() && !around.closest('svg')) {
+    found.push(parseFloat(getComputedStyle(around).fontSize));
+  }
+}
+return found;"""
 CODED = [kind for kind in KINDS if kind != "list"]
 
 
@@ -121,6 +129,17 @@ def test_every_number_of_a_step_stands_on_paper_once_and_in_order(kind: str, pap
         if (found := re.match(r"\s*(\d+)(?:\s{2,}(.*))?$", line)) and not (found[2] or "").startswith(titles)
     ]
     assert [int(found[1]) for found in opening] == [number for number, _ in steps_of(kind)]
+
+
+def test_nothing_on_a_card_is_set_smaller_than_eleven_points(chromium: Browser, folder: Path) -> None:
+    chromium.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        chromium.open(folder / KINDS["card"][0])
+        sizes = chromium.run(SIZES)
+    finally:
+        chromium.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    assert len(sizes) >= 200
+    assert min(sizes) * 72 / 96 >= 11 - 0.01
 
 
 @pytest.mark.parametrize("kind", ["whole", "record", "pick"])
