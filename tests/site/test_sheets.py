@@ -99,6 +99,14 @@ def test_the_code_holds_the_address_in_words(url: str) -> None:
     assert found.code.text == found.words
 
 
+@pytest.mark.parametrize("url", ["http://127.0.0.1:8000/", "http://localhost/", "http://[::1]:8000/x/"])
+def test_the_address_of_a_site_that_is_shown_while_it_is_written_has_no_code(url: str) -> None:
+    found = origin_of("print/index.html", url, speech("en"))
+    assert found.words == f"{url}print/index.html"
+    assert found.code is None
+    assert "one machine alone" in found.missing
+
+
 def test_an_address_too_long_for_a_code_has_none_and_says_why() -> None:
     found = origin_of("print/index.html", f"https://a.example/{'x' * 5000}", speech("en"))
     assert found.code is None

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from ipaddress import ip_address
+from urllib.parse import urlsplit
 
 from ..addresses import ASSETS, PRINT, Links
 from ..frame import Frame, Framing
@@ -91,8 +93,19 @@ def origin_of(address: str, site_url: str, speech: Speech) -> Origin:
         missing = speech.say("No code: the address of this site is not set (site_url in its settings).")
         return Origin(address, None, missing)
     words = f"{site_url.rstrip('/')}/{address}"
+    if _only_here(site_url):
+        return Origin(words, None, speech.say("No code: this address is known to one machine alone."))
     code = qr_of(words)
     return Origin(words, code, "" if code is not None else speech.say("No code: the address is too long for one."))
+
+
+def _only_here(site_url: str) -> bool:
+    """Whether an address leads back to the machine that asks: that of a site which is shown while it is written."""
+    try:
+        host = urlsplit(site_url).hostname or ""
+        return host == "localhost" or ip_address(host).is_loopback
+    except ValueError:
+        return False
 
 
 def _facts(standing: Standing, speech: Speech) -> tuple[tuple[str, str], ...]:
