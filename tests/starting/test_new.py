@@ -91,6 +91,16 @@ def test_a_protocol_and_a_part_join_a_set_that_stays_clean(tmp_path: Path) -> No
     assert check_set(read_set(folder), TODAY).findings == ()
 
 
+def test_what_is_written_is_laid_out_already(tmp_path: Path) -> None:
+    folder = clinic(tmp_path) / "protocols"
+    (tmp_path / "table.csv").write_text("Who,What,With\nSurgeon,Count the swabs,Scrub nurse\n", encoding="utf-8")
+    assert ran("part", "hand-rub", "--into", str(folder)).exit_code == 0
+    drafted = ran("protocol", "knot", "--into", str(folder), "--from", str(tmp_path / "table.csv"))
+    assert drafted.exit_code == 0, drafted.output
+    result = CliRunner().invoke(main, ["format", "--check", str(folder)])
+    assert (result.exit_code, result.output) == (0, "")
+
+
 def test_the_comments_of_a_new_protocol_are_true() -> None:
     """It says that without one line the check fails: so it must."""
     files = {"p/clinic.yaml": b"clinic: Quillhaven\nroles: {a: {title: A}, b: {title: B}}\n"}

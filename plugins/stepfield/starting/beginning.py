@@ -99,17 +99,17 @@ kind: protocol
 title: {title}
 purpose: Say in a sentence or two what this protocol is for.
 version: 0.1.0
-status: draft                         # then in-review; then approved, with approved: and review_by:
+status: draft  # then in-review; then approved, with approved: and review_by:
 owner: infection-control lead
-team: [{team}]                        # roles of clinic.yaml
+team: [{team}]  # roles of clinic.yaml
 
 surfaces:
-  work-table: {{title: Work table}}     # contaminated until something makes it better
+  work-table: {{title: Work table}}  # contaminated until something makes it better
 
-phases:                               # everybody finishes a phase before anybody begins the next
+phases:  # everybody finishes a phase before anybody begins the next
   - phase: prepare
     title: Prepare the table
-    steps:                            # each role does its own steps in this order
+    steps:  # each role does its own steps in this order
       - id: rub-hands
         role: {first}
         do: Rub your hands with alcohol hand rub until they are dry.
@@ -117,22 +117,22 @@ phases:                               # everybody finishes a phase before anybod
 
       - id: wipe-table
         role: {first}
-        needs: {{{first}.hands: clean}}
         do: Wipe the work table with the disinfectant and let it dry.
+        needs: {{{first}.hands: clean}}
         makes: {{work-table: disinfected}}
 
       - id: look-at-table
         role: {second}
-        after: [wipe-table]           # order between roles is only what is said: without this line the check fails
-        needs: {{work-table: disinfected}}
         do: See that the work table is dry and that nothing lies on it.
+        after: [wipe-table]  # order between roles is only what is said: without this line the check fails
+        needs: {{work-table: disinfected}}
 """
 _PART = """\
 # A part is written once and used by several protocols, in their list of steps:
 #   - {{use: {name}, as: {name}-first, with: {{who: scrub}}}}
 kind: part
 title: {title}
-for: {{who: role}}                      # what each use has to name
+for: {{who: role}}  # what each use has to name
 
 steps:
   - id: look-at-hands

@@ -199,8 +199,9 @@ class _Maker:
                 )
                 taken.add(phase)
                 lines += [f"  - phase: {phase}", f"    title: {_quoted(row.phase)}", "    steps:"]
-            lines += [f"      - id: {row.id}", f"        role: {row.role}", f"        do: {_quoted(row.do)}"]
+            lines += [f"      - id: {row.id}", f"        role: {row.role}"]
             lines += [f"        with: [{', '.join(row.helpers)}]"] if row.helpers else []
+            lines.append(f"        do: {_quoted(row.do)}")
             lines += [f"        {key}: {value}" for key, value in row.fields.items()]
             lines += [f"        # {_comment(comment)}" for comment in row.comments]
         return "\n".join(lines) + "\n"
