@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import hashlib
 import json
 import shutil
 from pathlib import Path
@@ -157,6 +158,16 @@ def test_with_local_changes_everything_is_read(folder: Path) -> None:
         assert said.count("tailoring-lost") == 1
         assert check(folder / "noted.yaml") == check(folder / "noted.yaml", "--no-cache")
     assert known(folder) == set()
+
+
+def test_what_is_kept_of_an_adopted_file_says_so_once(folder: Path) -> None:
+    digest = hashlib.sha256((folder / "noted.yaml").read_bytes()).hexdigest()
+    upstream = f"name: Other\nversion: 1.0.0\ndigests: {{noted.yaml: sha256:{digest}}}\n"
+    (folder / "upstream.yaml").write_text(upstream)
+    first = check(folder)[1]
+    (folder / "wrong.yaml").write_text((folder / "wrong.yaml").read_text() + "# more\n")
+    assert first.count("The file was adopted") == check(folder)[1].count("The file was adopted") == 1
+    assert "noted" in str(known(folder))
 
 
 def entries(folder: Path) -> list[dict[str, Any]]:

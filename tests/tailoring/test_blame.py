@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import hashlib
 
 import pytest
 
@@ -49,6 +50,24 @@ def test_what_a_step_left_out_leaves_open_stands_at_the_entry_that_leaves_it_out
         ("needs-not-met", "p/tailoring.yaml", 3),
     ]
     assert [(note.span.path, note.span.line) for note in told[1].related[-1:]] == [("p/room.yaml", 10)]
+
+
+def test_lines_of_the_adopted_text_are_told_with_its_file() -> None:
+    room = ROOM.replace(
+        "{id: ask,", "{id: again, role: scrub, do: Again., makes: {side-table: clean}}\n      - {id: ask,"
+    )
+    told = {one.rule: one for one in found("drop: wipe", room)}
+    assert "p/room.yaml line 11" in (told["needs-not-met"].advice or "")
+
+
+def test_in_an_adopted_file_it_is_said_where_to_write_the_mend() -> None:
+    room = ROOM.replace("needs: {side-table: clean}", "needs: {tray: clean}")
+    upstream = f"name: Q\nversion: 1.0.0\ndigests: {{room.yaml: sha256:{hashlib.sha256(room.encode()).hexdigest()}}}\n"
+    files = {"p/clinic.yaml": CLINIC, "p/room.yaml": room, "p/upstream.yaml": upstream}
+    report = check_set(build_set({path: text.encode() for path, text in files.items()}), TODAY)
+    (one,) = (each for each in report.findings if each.rule == "needs-not-met")
+    assert one.span.path == "p/room.yaml"
+    assert "write the change into tailoring.yaml" in (one.advice or "")
 
 
 def test_what_is_set_is_blamed_where_it_is_set() -> None:

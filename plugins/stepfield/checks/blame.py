@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import replace
 
@@ -15,6 +16,11 @@ from .words import quoted
 
 MOST_TOLD = 4
 Check = Callable[[ProtocolSet], Iterable[Finding]]
+_LINE = re.compile(r"(?<!yaml )\bline [0-9]+\b")
+_ADOPTED = (
+    "The file was adopted and stays as it is: write the change into tailoring.yaml, "
+    "or take it up with those who keep the shared text."
+)
 _DONE = {"set": "is changed here", "drop": "is left out here", "add": "is added here"}
 
 
@@ -57,7 +63,31 @@ def _at(finding: Finding, changes: list[Deviation]) -> Finding:
     if len(likely) > 1:
         return replace(finding, related=(*finding.related, *notes))
     place = Note(finding.span, "what the adopted text says")
-    return replace(finding, span=likely[0].span, related=(*finding.related, place))
+    return replace(
+        finding,
+        span=likely[0].span,
+        message=_with_file(finding.message, finding.span.path),
+        advice=finding.advice and _with_file(finding.advice, finding.span.path),
+        related=(*finding.related, place),
+    )
+
+
+def told_of_adopted(findings: Iterable[Finding], whole: ProtocolSet) -> Iterator[Finding]:
+    """The findings; where one stands in an adopted file, with where the advice is to be followed."""
+    upstream = whole.upstream
+    folder = "" if upstream is None else upstream.path.rpartition("/")[0]
+    adopted = set() if upstream is None else {f"{folder}/{path}" if folder else path for path in upstream.digests}
+    for finding in findings:
+        told = finding.rule == "baseline-edited" or not finding.advice or finding.advice.endswith(_ADOPTED)
+        if finding.span.path in adopted and not told:
+            yield replace(finding, advice=f"{finding.advice} {_ADOPTED}")
+        else:
+            yield finding
+
+
+def _with_file(text: str, path: str) -> str:
+    """A text that told lines of the file it stood beside, to be told beside another."""
+    return _LINE.sub(lambda found: f"{path} {found[0]}", text)
 
 
 def _touches(change: Deviation, subject: str | None) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from ..asepsis import DEFAULT_LIMIT
 from ..language.model import Accepted, ProtocolSet
-from .blame import blamed
+from .blame import blamed, told_of_adopted
 from .facts import Facts, examine
 from .finding import Finding, Severity
 from .one_person import told_of_people
@@ -57,7 +57,7 @@ def check_set(
             found.setdefault(_identity(finding), finding)
     people = told_of_people(found.values(), protocol_set.protocols, protocol_set.clinic)
     told = blamed(people, protocol_set, lambda adopted: check_set(adopted, today, limit=limit, rules=asked).findings)
-    return Report(ranked(told), facts)
+    return Report(ranked(told_of_adopted(told, protocol_set)), facts)
 
 
 def ranked(findings: Iterable[Finding]) -> tuple[Finding, ...]:
