@@ -74,8 +74,11 @@ def _file(kind: str, name: str, folder: Path, table: Path | None) -> None:
 def _content(table: Path) -> bytes:
     from .starting.sheets import MOST_BYTES
 
-    with table.open("rb") as file:
-        return file.read(MOST_BYTES + 1)
+    try:
+        with table.open("rb") as file:
+            return file.read(MOST_BYTES + 1)
+    except OSError as error:
+        raise click.UsageError(f"{table} cannot be read: {error.strerror}.") from None
 
 
 def _clinic(name: str, into: Path | None) -> None:

@@ -125,7 +125,7 @@ def test_a_protocol_takes_the_roles_there_are(roles: list[str]) -> None:
         (["part", "手"], "can't be the name of a part"),
         (["protocol", "first-protocol"], "is there already; nothing was written"),
         (["part", "x", "--from", "table.csv"], "--from drafts a protocol"),
-        (["protocol", "x", "--from", "no-such.csv"], "cannot be written"),
+        (["protocol", "x", "--from", "no-such.csv"], "no-such.csv cannot be read"),
     ],
 )
 def test_what_can_not_be_begun_is_refused_in_words(tmp_path: Path, arguments: list[str], told: str) -> None:
