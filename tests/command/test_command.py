@@ -277,7 +277,7 @@ def test_today_decides_what_is_overdue(here: Path) -> None:
     assert told("--today", "2025-12-31") == [("not-approved", "protocols/room.yaml")]
 
 
-@pytest.mark.parametrize("rule", [rule.name for rule in all_rules()])
+@pytest.mark.parametrize("rule", [rule.name for rule in (*all_rules(), *RULES)])
 def test_every_rule_explains_itself(rule: str) -> None:
     result = run("explain", rule)
     assert result.exit_code == 0
