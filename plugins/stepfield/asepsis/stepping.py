@@ -138,8 +138,13 @@ class Stepping:
             for lane in self.lane_masks:
                 own = left & lane
                 first |= own & -own
-        before = self.graph.order.before
-        return [step for step in bits(first) if not before[step] & ~done]
+        before, found = self.graph.order.before, []
+        while first:
+            step = (first & -first).bit_length() - 1
+            first &= first - 1
+            if not before[step] & ~done:
+                found.append(step)
+        return found
 
     def outcomes(self, step: int, done: int, settled: Settled) -> Iterator[tuple[str | None, int, Settled]]:
         """What a step can leave behind: (answer, steps done, what is settled)."""
@@ -227,6 +232,8 @@ class Stepping:
 
     def forget(self, done: int, settled: Settled) -> Settled:
         """Opens again every choice that no step to come looks at."""
+        if settled == self.nothing:
+            return settled
         left, users = ~done, self.users
         over = [slot for slot, given in enumerate(settled) if given is not None and not users[slot] & left]
         if not over:

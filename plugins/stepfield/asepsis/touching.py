@@ -6,7 +6,7 @@ level, and soils no bare skin. Whatever is sterile is kept so, not only the fiel
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from ..language.model import Kind, Level
@@ -15,7 +15,8 @@ from .doing import Doing
 from .effects import ACTS
 from .explore import Exploration
 from .graph import BoundEffect, Deed
-from .world import World
+from .happening import Happenings
+from .world import LEVELS, World
 
 PARTS_TOUCHED = ("hands", "body", "face")
 """The parts of people that are told among the things to touch."""
@@ -40,20 +41,26 @@ Told = tuple[tuple[str, ...], tuple[str, ...], tuple[Refusal, ...]]
 """What is safe to touch, what of that would be less clean afterwards, and what is not safe."""
 _Verdict = tuple[str, str] | None
 """A reason and what falls or is in the way; None if the touch is safe."""
-_Standing = tuple[int, int, bool]
-"""What is outside, at which level, and whether it is soiled."""
-_State = tuple[_Standing, bool, bool, int | None]
-"""How a thing stands, whether it is gone or still in its pack, and what wears it."""
 _Meeting = tuple[int, int]
 """The states of the hands and of the thing, by their numbers."""
 _Ways = dict[_Meeting, int]
 """The ways in which hands can find a thing, each with a world that shows it."""
+_Standing = tuple[int, int, bool]
+"""What is outside, at which level, and whether it is soiled."""
+_State = tuple[int, bool, bool, bool, int | None]
+"""What is outside, whether that is soiled, whether the thing is gone or still in its pack, and what wears it."""
+_Row = tuple[int, ...]
+"""How all things stand in one world: for each the number of its state, times the number of levels, plus the level."""
+_Rows = dict[_Row, int]
+"""The ways in which all things stand before a step, each with a world that shows it."""
+_Fixed = tuple[tuple[int, int], ...]
+"""For each thing what its number in a row is without the level, and the subject whose level that is."""
 
 
 class Touching:
     """What hands may meet before the steps of one exploration; what was judged once is remembered."""
 
-    def __init__(self, found: Exploration) -> None:
+    def __init__(self, found: Exploration | Happenings) -> None:
         self.found, self.graph = found, found.graph
         self.things = [
             number for number, subject in enumerate(self.graph.subjects) if _is_told(subject.name.value, subject.kind)
@@ -61,7 +68,11 @@ class Touching:
         self._place = {thing: place for place, thing in enumerate(self.things)}
         self._judge = _Judge(found)
         self._numbers: dict[_State, int] = {}
-        self._rows: dict[int, tuple[int, ...]] = {}
+        self._states: list[_State] = []
+        self._fixed: dict[tuple[object, ...], _Fixed] = {}
+        self._rows: dict[int, _Row] = {}
+        self._at: dict[tuple[int, bool], _Rows] = {}
+        self._columns: dict[tuple[int, bool], list[frozenset[int]]] = {}
 
     def told(self, step: int, roles: Iterable[str]) -> dict[str, Told]:
         """For every role what its hands may meet in all worlds just before a step, and what they may not."""
@@ -69,72 +80,105 @@ class Touching:
 
     def in_place(self, step: int) -> frozenset[str]:
         """The things that cover something in every order just before a step."""
-        rows = self._before(step).values()
-        covering = {number for state, number in self._numbers.items() if state[3] is not None}
-        always = [set(column) <= covering for column in zip(*rows, strict=True)]
+        columns = self._standing(step, after=False)
         return frozenset(
-            self.graph.subjects[thing].name.value for thing, yes in zip(self.things, always, strict=False) if yes
+            self.graph.subjects[thing].name.value
+            for thing, column in zip(self.things, columns, strict=False)
+            if all(self._states[state // len(LEVELS)][4] is not None for state in column)
         )
 
-    def _before(self, step: int) -> dict[int, tuple[int, ...]]:
-        """The worlds just before a step: for each the states of all things, by their numbers."""
-        numbers = sorted({earlier for earlier, _ in self.found.happened.get(step, ())})
-        return {number: self._row(number) for number in numbers}
+    def standings(self, step: int, subject: int, *, after: bool) -> frozenset[_Standing]:
+        """How a thing stands in all worlds just before a step (or after it); empty if the step never happens."""
+        columns = self._standing(step, after=after)
+        found = columns[self._place[subject]] if columns else ()
+        return frozenset(self._read(state) for state in found)
 
-    def _meetings(self, step: int, role: str) -> dict[int, _Ways]:
+    def _read(self, number: int) -> _Standing:
+        state, level = divmod(number, len(LEVELS))
+        outside, soiled, *_ = self._states[state]
+        return outside, level, soiled
+
+    def _standing(self, step: int, *, after: bool) -> list[frozenset[int]]:
+        """For each thing all its numbers in the rows of a step."""
+        known = self._columns.get((step, after))
+        if known is None:
+            rows = self._rows_at(step, after=after)
+            known = self._columns[step, after] = [frozenset(column) for column in zip(*rows, strict=True)]
+        return known
+
+    def _rows_at(self, step: int, *, after: bool = False) -> _Rows:
+        """The worlds just before a step (or after it), those left out in which all things stand as in another."""
+        known = self._at.get((step, after))
+        if known is None:
+            known = self._at[step, after] = {}
+            for number in sorted({pair[1] if after else pair[0] for pair in self.found.happened.get(step, ())}):
+                known.setdefault(self._row(number), number)
+        return known
+
+    def _meetings(self, step: int, role: str) -> Iterator[tuple[int, _Ways]]:
         """For each thing the ways in which these hands can find it.
 
         What a touch does depends on no more than this: what the two outsides are, how they stand, and whether the thing
         is there. So each such case is judged once, in however many worlds it occurs.
         """
-        own = self.graph.parts[role, "hands"]
-        found: dict[int, _Ways] = {thing: {} for thing in self.things}
-        standings: dict[int, list[int]] = {}
-        rows = self._before(step)
-        for number, row in rows.items():
-            standings.setdefault(row[self._place[own]], []).append(number)
-        for hands, numbers in standings.items():
-            columns = zip(*(rows[number] for number in numbers), strict=True)
-            for thing, column in zip(self.things, columns, strict=True):
-                for state in set(column):
-                    found[thing][hands, state] = numbers[column.index(state)]
-        del found[own]
-        return found
+        own = self._place[self.graph.parts[role, "hands"]]
+        standings: dict[int, list[tuple[_Row, int]]] = {}
+        for row, number in self._rows_at(step).items():
+            standings.setdefault(row[own], []).append((row, number))
+        numbers = {hands: [number for _, number in found] for hands, found in standings.items()}
+        columns = {hands: tuple(zip(*(row for row, _ in found), strict=True)) for hands, found in standings.items()}
+        for place, thing in enumerate(self.things):
+            if place != own:
+                yield (
+                    thing,
+                    {
+                        (hands, state): numbers[hands][column.index(state)]
+                        for hands, of_things in columns.items()
+                        for column in (of_things[place],)
+                        for state in set(column)
+                    },
+                )
 
-    def _row(self, number: int) -> tuple[int, ...]:
+    def _row(self, number: int) -> _Row:
         known = self._rows.get(number)
         if known is None:
-            world, told = World(self.graph, self.found.worlds[number]), self._numbers
-            places = {cover: subject for subject, stack in world.covers.items() for cover in stack}
-            known = self._rows[number] = tuple(
-                told.setdefault(
-                    (_standing(world, thing), world.is_gone(thing), world.in_pack(thing), places.get(thing)), len(told)
-                )
-                for thing in self.things
-            )
+            levels, soiled, covers, opened, gone, *_ = self.found.worlds[number]
+            same = (soiled, covers, opened, gone)
+            fixed = self._fixed.get(same)
+            if fixed is None:
+                fixed = self._fixed[same] = self._but_for_levels(World(self.graph, self.found.worlds[number]))
+            known = self._rows[number] = tuple([state + levels[outside] for state, outside in fixed])
         return known
+
+    def _but_for_levels(self, world: World) -> _Fixed:
+        """The part of a row that is the same in all worlds that differ in nothing but levels."""
+        places = {cover: subject for subject, stack in world.covers.items() for cover in stack}
+        found = []
+        for thing in self.things:
+            outside = world.outside(thing)
+            state = (outside, world.is_soiled(outside), world.is_gone(thing), world.in_pack(thing), places.get(thing))
+            number = self._numbers.setdefault(state, len(self._states))
+            if number == len(self._states):
+                self._states.append(state)
+            found.append((number * len(LEVELS), outside))
+        return tuple(found)
 
 
 def _is_told(name: str, kind: Kind) -> bool:
     return kind is not Kind.PERSON or name.rpartition(".")[2] in PARTS_TOUCHED
 
 
-def _standing(world: World, subject: int) -> _Standing:
-    outside = world.outside(subject)
-    return outside, world.levels[outside], world.is_soiled(outside)
-
-
 class _Judge:
     """Tries touches in copies of worlds, by the engine's own meaning of a touch."""
 
-    def __init__(self, found: Exploration) -> None:
+    def __init__(self, found: Exploration | Happenings) -> None:
         self.found, self.graph = found, found.graph
         self._known: dict[tuple[str, int, _Meeting], tuple[_Verdict, bool]] = {}
 
-    def told(self, role: str, meetings: dict[int, _Ways]) -> Told:
+    def told(self, role: str, meetings: Iterable[tuple[int, _Ways]]) -> Told:
         """What is safe and what is not, in the order of declaration."""
         safe, less_clean, not_now = [], [], []
-        for thing, ways in meetings.items():
+        for thing, ways in meetings:
             name = self.graph.subjects[thing].name.value
             tried = [self._tried(role, thing, meeting, number) for meeting, number in ways.items()]
             against = [verdict for verdict, _ in tried if verdict is not None]
@@ -150,14 +194,14 @@ class _Judge:
         key = (role, thing, meeting)
         known = self._known.get(key)
         if known is None:
-            known = self._known[key] = self._try(role, thing, World(self.graph, self.found.worlds[number]))
+            known = self._known[key] = self._try(role, thing, number)
         return known
 
-    def _try(self, role: str, thing: int, before: World) -> tuple[_Verdict, bool]:
-        """The verdict on these hands touching the thing in this world, and whether the thing falls."""
-        hands = self.graph.parts[role, "hands"]
+    def _try(self, role: str, thing: int, number: int) -> tuple[_Verdict, bool]:
+        """The verdict on these hands touching the thing in a world, and whether the thing falls."""
+        before, hands = World(self.graph, self.found.worlds[number]), self.graph.parts[role, "hands"]
         deed = Deed(0, role, hands, (), (), (), 0, 0, frozenset(), False, False)
-        world = World(self.graph, before.pack())
+        world = World(self.graph, self.found.worlds[number])
         # Guarded things keep their level when a slip is told; here what would fall has to be seen falling.
         world.field_ended = 1
         doing = Doing(self.graph, deed, world)

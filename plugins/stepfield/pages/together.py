@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import os
 import sys
@@ -29,7 +30,8 @@ def drawn_together(draw: Callable[[int], _Drawn], count: int, processes: int | N
         return [draw(number) for number in range(count)]
     _draw.append(draw)
     try:
-        with multiprocessing.get_context("fork").Pool(processes) as pool:
+        # What a process begins with is needed to its end: it is not searched for what is no longer needed.
+        with multiprocessing.get_context("fork").Pool(processes, gc.freeze) as pool:
             return cast("list[_Drawn]", pool.map(_drawn, range(count), chunksize=max(1, count // (8 * processes))))
     finally:
         _draw.pop()

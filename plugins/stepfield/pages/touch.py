@@ -6,9 +6,11 @@ thing at any moment needs all of it. So every order is explored once more, up to
 
 from __future__ import annotations
 
-from ..asepsis import Exploration, Proof, World, explore
+from ..asepsis import Proof
+from ..asepsis.happening import Happenings, happenings
 from ..asepsis.touching import Told, Touching
-from .hands import Hands, Seen, look, merged
+from ..asepsis.world import LEVELS
+from .hands import Hands, merged
 
 MOST_STATES = 4_000
 """How many states are looked at before the lists are given up; few protocols of three people have a thousand."""
@@ -17,24 +19,19 @@ MOST_STATES = 4_000
 class Moments:
     """How everybody stands just before and after each step, and what each may touch before it."""
 
-    def __init__(self, found: Exploration) -> None:
+    def __init__(self, found: Happenings) -> None:
         self.found, self.graph = found, found.graph
         self._touching = Touching(found)
         self._told: dict[tuple[int, str], Told] = {}
-        self._seen: dict[tuple[int, int], Seen] = {}
 
     def part(self, step: int, role: str, part: str, *, after: bool = False) -> Hands | None:
         """How a part of a person stands just before a step (or after it); None where the step never happens."""
-        subject = self.graph.parts[role, part]
-        numbers = {pair[1] if after else pair[0] for pair in self.found.happened.get(step, ())}
-        seen = {self._look(number, subject, part) for number in numbers}
+        subject, subjects = self.graph.parts[role, part], self.graph.subjects
+        seen = {
+            (LEVELS[level], outside != subject, subjects[outside].worn_on == part, soiled)
+            for outside, level, soiled in self._touching.standings(step, subject, after=after)
+        }
         return merged(seen) if seen else None
-
-    def _look(self, number: int, subject: int, part: str) -> Seen:
-        known = self._seen.get((number, subject))
-        if known is None:
-            known = self._seen[number, subject] = look(World(self.graph, self.found.worlds[number]), subject, part)
-        return known
 
     def told(self, step: int, role: str) -> Told:
         """What the hands of a role may touch just before a step, and what they may not."""
@@ -56,5 +53,5 @@ def moments_of(proof: Proof | None, most: int = MOST_STATES) -> Moments | None:
     """The moments of a protocol; None where not every order of it could be explored within the bound."""
     if proof is None or not proof.complete:
         return None
-    found = explore(proof.graph, most)
+    found = happenings(proof.graph, most)
     return Moments(found) if found.complete else None
