@@ -120,6 +120,14 @@ def test_every_step_stands_on_paper_once_and_in_order(kind: str, papers: dict[st
 
 
 @pytest.mark.parametrize("kind", ["card", "whole"])
+def test_no_step_is_broken_by_the_end_of_a_sheet(kind: str, papers: dict[str, Printed]) -> None:
+    pages = [squeezed(page) for page in papers[kind].pages]
+    for number, step in steps_of(kind):
+        parts = [squeezed(caution.text.value) for caution in step.cautions] + [squeezed(step.do.value)]
+        assert any(all(part in page for part in parts) for page in pages), f"step {number}"
+
+
+@pytest.mark.parametrize("kind", ["card", "whole"])
 def test_every_number_of_a_step_stands_on_paper_once_and_in_order(kind: str, papers: dict[str, Printed]) -> None:
     titles = tuple(phase.title for phase in DEMO.phases)
     opening = [
