@@ -85,13 +85,13 @@ $(VENV)/.test-ready: requirements-dev.txt $(VENV)/.site-ready
 
 # The site is tried in Debian's Chromium. As root it is installed; otherwise the one who can is told what to install.
 browser:
-	@if command -v chromium >/dev/null && command -v chromedriver >/dev/null; then exit 0; fi; \
+	@if command -v chromium >/dev/null && command -v chromedriver >/dev/null && command -v pdftotext >/dev/null; then exit 0; fi; \
 	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
 		apt-get update -qq && DEBIAN_FRONTEND=noninteractive \
-			apt-get install -y -qq --no-install-recommends chromium chromium-driver >/dev/null; \
+			apt-get install -y -qq --no-install-recommends chromium chromium-driver poppler-utils >/dev/null; \
 	else \
-		echo "The tests open the site in Chromium. Install it first:" >&2; \
-		echo "    sudo apt-get install chromium chromium-driver" >&2; \
+		echo "The tests open the site in Chromium and look into what it prints. Install both first:" >&2; \
+		echo "    sudo apt-get install chromium chromium-driver poppler-utils" >&2; \
 		echo "or leave those tests out: $(BIN)/pytest -m 'not browser'" >&2; exit 1; \
 	fi
 
