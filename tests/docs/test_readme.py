@@ -41,9 +41,9 @@ def test_the_walk_through_does_what_it_says(tmp_path: Path) -> None:
     assert ran >= 6
     page = (folder / "site" / "protocols" / "lay-trolley" / "nurse.html").read_text(encoding="utf-8")
     words = " ".join(re.sub(r"<[^>]*>", " ", page).split())
-    assert "Wipe the work table" in (
-        folder / "ferngate-dressing-clinic/site/protocols/wound-dressing.html"
-    ).read_text(encoding="utf-8")
+    assert "Wipe the work table" in (folder / "ferngate-dressing-clinic/site/protocols/wound-dressing.html").read_text(
+        encoding="utf-8"
+    )
     assert words.index("Wait until the assistant has opened the dressing pack") < words.index("Spread the cover")
 
 
