@@ -25,7 +25,7 @@ def main(folder: str, protocol: str, reduced: str, limit: str) -> None:
         read = time.perf_counter()
         graph, solved = compile_protocol(asked, whole.requirements), False
         if reduced == "on":
-            proof, solved, _ = proved(graph, whole.requirements, int(limit))
+            proof, solved, _ = proved(graph, int(limit))
         else:
             proof = prove(graph, int(limit), reduced=False)
         runs.append((read - started, time.perf_counter() - read))

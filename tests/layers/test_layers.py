@@ -12,6 +12,7 @@ import pytest
 PACKAGE = Path(__file__).parents[2] / "plugins" / "stepfield"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 LIBRARIES = {
+    "asepsis/solver.py": {"pysat"},
     "command.py": {"click"},
     "command_adopt.py": {"click"},
     "command_format.py": {"click"},

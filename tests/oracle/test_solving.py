@@ -10,10 +10,11 @@ from hypothesis import HealthCheck, assume, given, settings
 
 from bench.models import as_files, coupled
 from stepfield.asepsis import Occurrence, Proof, compile_protocol, prove
+from stepfield.asepsis.explore import FIRST_ASKED
 from stepfield.asepsis.happen import do_step, end_slips
 from stepfield.asepsis.sampling import sampled
 from stepfield.asepsis.world import World
-from stepfield.checks.facts import FIRST_LIMIT, examine
+from stepfield.checks.facts import examine
 from stepfield.language import build_set
 from stepfield.language.model import Protocol, Requirement
 from stepfield.solving import Unanswered, settled
@@ -98,7 +99,7 @@ def wide(*, slip: bool) -> Any:
 def test_a_protocol_too_wide_for_the_search_is_settled_all_the_same(slip: bool) -> None:
     (one,) = examine(wide(slip=slip), TODAY).examined
     assert one.proof is not None
-    assert one.proof.states > FIRST_LIMIT
+    assert one.proof.states > FIRST_ASKED
     assert not one.proof.complete
     assert one.solved
     assert one.unproved is None
@@ -124,7 +125,10 @@ def test_what_no_order_can_bring_about_needs_no_search() -> None:
 
 
 def test_an_order_drawn_at_random_shows_a_slip_where_nothing_can_be_proved() -> None:
-    (one,) = examine(build_set(as_files({"made": coupled(6, 30, slip=True)})), TODAY).examined
+    written = coupled(6, 30, slip=True)
+    first = written["phases"][0]["steps"][0]
+    first |= {"asks": {"question": "Right?", "answers": ["yes", "no"]}, "repeat": {"from": first["id"], "answer": "no"}}
+    (one,) = examine(build_set(as_files({"made": written})), TODAY).examined
     assert not one.solved
     assert one.unproved is not None
     assert one.proof is not None

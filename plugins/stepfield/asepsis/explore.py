@@ -15,7 +15,6 @@ from .happen import end_slips
 from .stepping import Moment, Picks, Settled, Stepping
 from .world import Packed, Slip, SlipKey, World
 
-
 FIRST_ASKED = 10_000
 """How many nodes are explored before it is asked for the first time whether to go on."""
 

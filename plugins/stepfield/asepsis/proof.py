@@ -5,7 +5,7 @@ A scenario is one settling of the choices, and of those answers that decide whet
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from .explore import Exploration, explore
@@ -64,12 +64,19 @@ class Proof:
         return len(self.exploration.done)
 
 
-def prove(graph: StepGraph, limit: int = DEFAULT_LIMIT, *, reduced: bool = True) -> Proof:
+def prove(
+    graph: StepGraph,
+    limit: int = DEFAULT_LIMIT,
+    *,
+    reduced: bool = True,
+    goes_on: Callable[[Exploration], bool] | None = None,
+) -> Proof:
     """Explores every scenario and merges what was seen; ``limit`` bounds the states of all of them together.
 
     ``reduced`` leaves out orders that make no difference to one another; without it every single one is tried.
+    ``goes_on`` is asked now and then whether to go on to the limit.
     """
-    found = explore(graph, limit, reduced=reduced)
+    found = explore(graph, limit, reduced=reduced, goes_on=goes_on)
     settlings = Settlings(found)
     occurrences = tuple(_occurrence(key, settlings) for key in found.slips)
     never = tuple(step for step in range(len(graph.steps)) if found.complete and step not in found.happened)

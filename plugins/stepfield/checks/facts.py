@@ -5,19 +5,24 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cache
+from typing import TYPE_CHECKING
 
 from ..asepsis import DEFAULT_LIMIT, Order, Proof, StepGraph, compile_protocol, order_of, prove
-from ..language.model import Protocol, ProtocolSet, Requirement, Step
+from ..language.model import Protocol, ProtocolSet, Step
+
+if TYPE_CHECKING:
+    from ..asepsis.ladder import Ladder
 
 FIRST_LIMIT = 40_000
-"""How many states are looked at before a solver is asked, where the search may go further; some answer sooner."""
+"""Whoever bounds the search more narrowly than this wants the search alone."""
 
 
 @dataclass(frozen=True, slots=True)
 class Examined:
     """One protocol with its order and, if its text allows it, the proof; ``unproved`` says why that lacks.
 
-    ``solved`` tells that the search reached its bound and a solver proved the rest.
+    ``solved`` tells that the search came to no end and the rungs beside it proved the rest.
     """
 
     protocol: Protocol
@@ -56,30 +61,36 @@ def _examine(protocol: Protocol, protocol_set: ProtocolSet, limit: int) -> Exami
     if reason is not None:
         return Examined(protocol, order, None, reason)
     graph = compile_protocol(protocol, protocol_set.requirements)
-    proof, solved, why = proved(graph, protocol_set.requirements, limit)
+    proof, solved, why = proved(graph, limit)
     if proof.complete or solved:
         return Examined(protocol, order, proof, None, solved)
     reason = f"it has more than {limit:,} states: its orders were only explored up to there"
     return Examined(protocol, order, proof, f"{reason} ({why})" if why else reason)
 
 
-def proved(graph: StepGraph, requirements: tuple[Requirement, ...], limit: int) -> tuple[Proof, bool, str]:
-    """The ladder: a short search, a look and a solver where that is too wide for it, and the search up to its bound.
+def proved(graph: StepGraph, limit: int) -> tuple[Proof, bool, str]:
+    """The ladder: the search, and where it is too wide for it a look at what can be, orders at random, and a solver.
 
-    Where that is not enough either, orders are drawn at random: a slip they show is told, though nothing is proved.
+    A search that looks hopeless is broken off where the rest settles everything, and else goes on to its bound. Where
+    that is not enough either, a slip that some order shows is told all the same, though nothing is proved.
     Tells the proof, whether it was settled beyond the search, and why it was not where that was tried in vain.
     """
-    proof = prove(graph, min(limit, FIRST_LIMIT))
-    if proof.complete or limit <= FIRST_LIMIT:
-        return proof, False, ""
-    if graph.protocol.people:
-        return prove(graph, limit), False, "the solver does not know of people with several roles"
-    from ..solving import Unanswered, settled  # seldom needed, and not quick to load
+    if limit <= FIRST_LIMIT:
+        return prove(graph, limit), False, ""
 
-    try:
-        return settled(proof, requirements), True, ""
-    except Unanswered as unanswered:
-        return _with_sampled(prove(graph, limit)), False, str(unanswered)
+    @cache
+    def ladder() -> Ladder:
+        from ..asepsis.ladder import Ladder  # seldom needed
+
+        return Ladder(graph, limit)
+
+    proof = prove(graph, limit, goes_on=lambda found: ladder().goes_on(found))
+    if proof.complete:
+        return proof, False, ""
+    climbed = ladder().climb(proof.exploration)
+    if climbed.reason is None:
+        return replace(proof, occurrences=climbed.occurrences, never=climbed.never), True, ""
+    return _with_sampled(proof), False, climbed.reason
 
 
 def _with_sampled(proof: Proof) -> Proof:
