@@ -74,10 +74,12 @@ class _Search:
 
     def follow(self, outcome: tuple[int, Settled]) -> tuple[tuple[int, Settled], ...]:
         """What is done and settled once nothing is left to pass over; the world makes no difference to it."""
-        stepping, (done, settled) = self.stepping, outcome
-        if any(stepping.conditional >> step & 1 for step in stepping.ready(done)):
-            passed = [(then, given) for then, given, _ in stepping.pass_over(done, settled)]
-        else:
-            passed = [outcome]
-        found = self.follows[outcome] = tuple((then, stepping.forget(then, given)) for then, given in passed)
+        done, settled = outcome[0], self.stepping.forget(*outcome)
+        found = self.follows.get((done, settled))
+        if found is None:
+            passed = self.stepping.pass_over(done, settled)
+            found = self.follows[done, settled] = tuple(
+                (then, self.stepping.forget(then, given)) for then, given, _ in passed
+            )
+        self.follows[outcome] = found
         return found

@@ -43,6 +43,8 @@ _Verdict = tuple[str, str] | None
 """A reason and what falls or is in the way; None if the touch is safe."""
 _Meeting = tuple[int, int]
 """The states of the hands and of the thing, by their numbers."""
+_ANY = -1
+"""Stands for the state of the hands where that makes no difference."""
 _Ways = dict[_Meeting, int]
 """The ways in which hands can find a thing, each with a world that shows it."""
 _Standing = tuple[int, int, bool]
@@ -132,12 +134,17 @@ class Touching:
                 yield (
                     thing,
                     {
-                        (hands, state): numbers[hands][column.index(state)]
+                        (_ANY if self._absent(state) else hands, state): numbers[hands][column.index(state)]
                         for hands, of_things in columns.items()
                         for column in (of_things[place],)
                         for state in set(column)
                     },
                 )
+
+    def _absent(self, number: int) -> bool:
+        """Whether a thing is gone or in its pack: that is so for whatever hands."""
+        _, _, gone, in_pack, _ = self._states[number // len(LEVELS)]
+        return gone or in_pack
 
     def _row(self, number: int) -> _Row:
         known = self._rows.get(number)

@@ -38,6 +38,7 @@ class HandStates:
     def __init__(self, proof: Proof) -> None:
         self._graph, self._found = proof.graph, proof.exploration
         self._seen: dict[tuple[int, int], Seen] = {}
+        self._at: dict[tuple[int, str, bool], Hands | None] = {}
 
     def at(self, step: int, role: str, *, after: bool = False) -> Hands | None:
         """The state of a role's hands just before a step (or after it); None where the step never happens.
@@ -46,6 +47,11 @@ class HandStates:
         """
         if role not in {str(person) for person in (self._graph.steps[step].role, *self._graph.steps[step].helpers)}:
             raise ValueError(f"{role} takes no part in {self._graph.steps[step].id}")
+        if (step, role, after) not in self._at:
+            self._at[step, role, after] = self._find(step, role, after=after)
+        return self._at[step, role, after]
+
+    def _find(self, step: int, role: str, *, after: bool) -> Hands | None:
         hands = self._graph.parts[role, "hands"]
         worlds = {before for before, _ in self._found.happened.get(step, ())}
         seen = {self._after(step, world, hands) if after else self._before(world, hands) for world in worlds}

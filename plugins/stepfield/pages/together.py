@@ -32,7 +32,7 @@ def drawn_together(draw: Callable[[int], _Drawn], count: int, processes: int | N
     try:
         # What a process begins with is needed to its end: it is not searched for what is no longer needed.
         with multiprocessing.get_context("fork").Pool(processes, gc.freeze) as pool:
-            return cast("list[_Drawn]", pool.map(_drawn, range(count), chunksize=max(1, count // (8 * processes))))
+            return cast("list[_Drawn]", pool.map(_drawn, range(count), chunksize=max(1, count // (64 * processes))))
     finally:
         _draw.pop()
 
