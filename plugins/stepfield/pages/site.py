@@ -36,7 +36,8 @@ from .problems import counted, problems
 from .prose import blocks
 from .reading import Reading
 from .screens import INDEX as SCREENS
-from .screens import screens
+from .screens import Drawn as DrawnScreens
+from .screens import Screens
 from .sheets import Drawn, Sheets
 from .speech import N_
 from .templating import render
@@ -128,32 +129,42 @@ def assets() -> tuple[Asset, ...]:
     return tuple(Asset(f"{ASSETS}/{path.name}", path.read_bytes()) for path in files)
 
 
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """What is drawn of one protocol: the pages of the whole team and of each role, the sheets, the wall screens."""
+
+    teams: tuple[Page, ...]
+    parts: tuple[Page, ...]
+    sheets: Drawn
+    screens: DrawnScreens
+
+
 class _Maker:
     def __init__(self, report: Report, readings: Mapping[str, Reading], since: Since | None, url: str) -> None:
         self.report, self.facts, self.since = report, report.facts, since
         self.framing = Framing(report)
         self.readings = readings
         self.rules: tuple[Rule, ...] = all_rules()
-        self.sheets = Sheets(report, url)
+        self.screens, self.sheets = Screens(report), Sheets(report, url)
         found = list(readings.values())
         self.drawn = drawn_together(lambda number: self.of_protocol(found[number]), len(found))
 
     def documents(self) -> Iterator[Asset]:
         """Finished files that are no pages of the theme: wall screens, sheets to print."""
-        yield from (Asset(*file) for file in screens(self.report))
-        for _, _, sheets in self.drawn:
-            yield from (Asset(*file) for file in sheets.files)
-        yield from (Asset(*file) for file in self.sheets.of_all([sheets.listed for _, _, sheets in self.drawn]))
+        yield from (Asset(*file) for file in self.screens.of_all([one.screens for one in self.drawn]))
+        for one in self.drawn:
+            yield from (Asset(*file) for file in one.sheets.files)
+        yield from (Asset(*file) for file in self.sheets.of_all([one.sheets.listed for one in self.drawn]))
 
     def pages(self, documents: Set[str]) -> Iterator[Page]:
         """Every page, in the order of the menu; ``documents`` are the addresses of what stands beside them."""
         yield self.home(documents)
-        for teams, _, _ in self.drawn:
-            yield from teams
+        for one in self.drawn:
+            yield from one.teams
         for card in role_cards(self.all, HOME):
             yield self.role(card.id, card.link.text)
-        for _, parts, _ in self.drawn:
-            yield from parts
+        for one in self.drawn:
+            yield from one.parts
         yield self.changes()
         yield self.problem_page()
         yield self.rule_page()
@@ -168,10 +179,11 @@ class _Maker:
         """The way home."""
         return Link(self.say("Home"), links.to(HOME))
 
-    def of_protocol(self, reading: Reading) -> tuple[tuple[Page, ...], tuple[Page, ...], Drawn]:
-        """What is drawn of one protocol: the pages of the whole team, those of each role, and the sheets to print."""
+    def of_protocol(self, reading: Reading) -> _Drawn:
+        """Everything that is drawn of one protocol."""
         parts = tuple(self.part(reading, role) for role in reading.roles)
-        return tuple(self.team(reading)), parts, self.sheets.of_protocol(reading)
+        screens = self.screens.of_protocol(reading)
+        return _Drawn(tuple(self.team(reading)), parts, self.sheets.of_protocol(reading), screens)
 
     @property
     def all(self) -> list[Reading]:

@@ -23,9 +23,16 @@ class Moments:
         self.found, self.graph = found, found.graph
         self._touching = Touching(found)
         self._told: dict[tuple[int, str], Told] = {}
+        self._parts: dict[tuple[int, str, str, bool], Hands | None] = {}
 
     def part(self, step: int, role: str, part: str, *, after: bool = False) -> Hands | None:
         """How a part of a person stands just before a step (or after it); None where the step never happens."""
+        key = (step, role, part, after)
+        if key not in self._parts:
+            self._parts[key] = self._part(step, role, part, after=after)
+        return self._parts[key]
+
+    def _part(self, step: int, role: str, part: str, *, after: bool) -> Hands | None:
         subject, subjects = self.graph.parts[role, part], self.graph.subjects
         seen = {
             (LEVELS[level], outside != subject, subjects[outside].worn_on == part, soiled)

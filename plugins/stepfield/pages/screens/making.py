@@ -5,12 +5,13 @@ from __future__ import annotations
 import hashlib
 import json
 import posixpath
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ...checks import Report
 from ..addresses import ASSETS, PROBLEMS, Links
+from ..reading import Reading
 from ..templating import render
 from ..views import Link
 from ..words import opening
@@ -64,10 +65,31 @@ class Parted:
     name: str
 
 
+@dataclass(frozen=True, slots=True)
+class Made:
+    """One finished screen, and the steps that are parted on it."""
+
+    text: str
+    parted: tuple[Parted, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """The screens of one protocol, by address, without the number of the build; the links to them; what is parted."""
+
+    files: tuple[tuple[str, str], ...]
+    entries: tuple[Link, ...]
+    parted: tuple[Parted, ...]
+
+
 def screens(report: Report) -> Iterator[tuple[str, bytes]]:
     """Every file of the screens, as address and content; ``VERSION`` comes last."""
-    made = _Maker(report)
-    files = dict(made.files())
+    made = Screens(report)
+    yield from made.of_all([made.of_protocol(reading) for reading in made.telling.readings.values()])
+
+
+def _numbered(files: Mapping[str, str]) -> Iterator[tuple[str, bytes]]:
+    """The files with the number of their build, which tells of every letter of theirs, and the script that tells it."""
     digest = hashlib.sha256()
     for address, text in sorted(files.items()):
         digest.update(f"{address}\0{len(text)}\0{text}".encode())
@@ -80,31 +102,45 @@ def screens(report: Report) -> Iterator[tuple[str, bytes]]:
     yield VERSION, f'__build("{build}", {listed});\n'.encode()
 
 
-class _Maker:
+class Screens:
+    """Draws the screens of a checked protocol set."""
+
     def __init__(self, report: Report) -> None:
         self.report = report
         self.telling = Telling(report)
         self.speech = self.telling.speech
         self.settings = report.facts.protocol_set.screens
         self.sizes = sizes_of(self.settings.viewing)
-        self.parted: list[Parted] = []
         self.words = self._words()
         told = [text for name, text in self.words.items() if name.startswith("is-")]
         self.status = tuple(
             max(lines_of(text.replace("{time}", _TIME), room, SMALL) for text in told) for room in self._status_rooms()
         )
 
-    def files(self) -> Iterator[tuple[str, str]]:
+    def of_protocol(self, reading: Reading) -> Drawn:
+        """The screen of every role of one protocol."""
+        files, entries = [], []
+        parted: list[Parted] = []
+        for own in reading.roles:
+            address = f"{FOLDER}/protocols/{reading.protocol.id}/{own}.html"
+            title = f"{reading.role(own)}: {reading.protocol.title}"
+            screen = self.screen(address, title, list(self.telling.protocol(reading, own, {})))
+            files.append((address, screen.text))
+            entries.append(Link(reading.role(own), Links(INDEX).to(address)))
+            parted += screen.parted
+        return Drawn(tuple(files), tuple(entries), tuple(parted))
+
+    def of_all(self, drawn: Sequence[Drawn]) -> Iterator[tuple[str, bytes]]:
+        """Every file, ``VERSION`` last; ``drawn`` is what was drawn of each protocol, in their order."""
+        yield from _numbered(dict(self._files(drawn)))
+
+    def _files(self, drawn: Sequence[Drawn]) -> Iterator[tuple[str, str]]:
         """Every page and style sheet by address; the number of the build is still to be put in."""
-        protocols = []
-        for reading in self.telling.readings.values():
-            entries = []
-            for own in reading.roles:
-                address = f"{FOLDER}/protocols/{reading.protocol.id}/{own}.html"
-                title = f"{reading.role(own)}: {reading.protocol.title}"
-                yield address, self.screen(address, title, list(self.telling.protocol(reading, own, {})))
-                entries.append(Link(reading.role(own), Links(INDEX).to(address)))
-            protocols.append((reading.protocol.title.value, entries))
+        titles = [reading.protocol.title.value for reading in self.telling.readings.values()]
+        protocols = [(title, one.entries) for title, one in zip(titles, drawn, strict=True)]
+        parted = [card for one in drawn for card in one.parted]
+        for one in drawn:
+            yield from one.files
         days = []
         for day in self.settings.days:
             entries = []
@@ -112,26 +148,28 @@ class _Maker:
             for role in everybody:
                 address = f"{FOLDER}/days/{day.id}.html" if role is None else f"{FOLDER}/days/{day.id}/{role}.html"
                 groups = list(self.telling.day(day, role))
-                yield address, self.screen(address, f"{groups[0].who}: {day.title}", groups)
+                screen = self.screen(address, f"{groups[0].who}: {day.title}", groups)
+                yield address, screen.text
+                parted += screen.parted
                 entries.append(Link(groups[0].who, Links(INDEX).to(address)))
             days.append((day.title, entries))
         yield SIZES, self.style()
-        yield INDEX, self.index(protocols, days)
+        yield INDEX, self.index(protocols, days, parted)
 
     def _roles_of_day(self, day: str) -> tuple[str, ...]:
         cases = next(found.cases for found in self.settings.days if found.id.value == day)
         readings = [self.telling.readings.get(case.protocol.value) for case in cases]
         return tuple(dict.fromkeys(role for reading in readings if reading is not None for role in reading.roles))
 
-    def screen(self, address: str, title: str, groups: Sequence[Group]) -> str:
+    def screen(self, address: str, title: str, groups: Sequence[Group]) -> Made:
         """One screen."""
         groups = [self._titled(group) for group in groups]
         lying = self._dealt(groups, self.sizes.lying, self.status[0], standing=False)
         standing = self._dealt(groups, self.sizes.standing, self.status[1], standing=True)
         usual = lying if self.settings.viewing.width >= self.settings.viewing.height else standing
         cards = [card for group in groups for card in group.cards]
-        self.parted += [Parted(title, cards[number].name) for number in usual.parted]
-        return render(
+        parted = tuple(Parted(title, cards[number].name) for number in usual.parted)
+        text = render(
             "screens/screen.html",
             self.speech,
             page=posixpath.relpath(address, FOLDER),
@@ -140,6 +178,7 @@ class _Maker:
             seconds=[dealt.seconds(self.settings.words_a_minute) for dealt in (lying, standing)],
             **self._common(address),
         )
+        return Made(text, parted)
 
     def _titled(self, group: Group) -> Group:
         """A group whose first line is too long for the room of a head begins with all of it.
@@ -152,7 +191,7 @@ class _Maker:
         said = Paragraph("title", group.phase, lead=group.who)
         return replace(group, cards=(Card((said,), opening(group.phase, 30)), *group.cards))
 
-    def index(self, protocols: Sequence[object], days: Sequence[object]) -> str:
+    def index(self, protocols: Sequence[object], days: Sequence[object], parted: Sequence[Parted]) -> str:
         """The list of all screens."""
         viewing = self.settings.viewing
         return render(
@@ -161,7 +200,7 @@ class _Maker:
             title=self.speech.say("Screens"),
             protocols=protocols,
             days=days,
-            parted=tuple(dict.fromkeys(self.parted)),
+            parted=tuple(dict.fromkeys(parted)),
             viewing=viewing,
             angle=f"{READ:g}",
             letter=f"{self.sizes.letter * 1000:.0f}",
