@@ -28,7 +28,6 @@ LIBRARIES = {
     "pages/qr.py": {"segno"},
     "pages/speech.py": {"babel"},
     "pages/templating.py": {"jinja2"},
-    "solving/formulas.py": {"z3"},
     "starting/sheets.py": {"openpyxl"},
 }
 

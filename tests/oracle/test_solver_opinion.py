@@ -17,12 +17,12 @@ from hypothesis import HealthCheck, assume, given, settings
 from stepfield.asepsis import Proof, compile_protocol, prove
 from stepfield.language import build_set
 from stepfield.language.model import Protocol, ProtocolSet
-from stepfield.solving.question import can_be_asked
 from tests.demo.changes import demonstration, protocol
 from tests.mutation.slips import KINDS
 from tests.oracle.near_sensible import near_sensible
 from tests.oracle.small_protocols import small_protocols
 from tests.oracle.solver_opinion import Verdict, solve
+from tests.oracle.solving.question import can_be_asked
 
 CALM = settings(deadline=None, database=None, suppress_health_check=list(HealthCheck), print_blob=True)
 SAME_EVERY_TIME = settings(CALM, max_examples=300, derandomize=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 import pytest
@@ -16,23 +15,11 @@ from stepfield.asepsis.sampling import sampled
 from stepfield.asepsis.world import World
 from stepfield.checks.facts import examine
 from stepfield.language import build_set
-from stepfield.language.model import Protocol, Requirement
-from stepfield.solving import Unanswered, settled
-from stepfield.solving.question import can_be_asked
-from tests.demo.changes import demonstration, protocol
-from tests.mutation.slips import KINDS
-from tests.oracle.near_sensible import near_sensible
 from tests.oracle.small_protocols import small_protocols
-from tests.oracle.test_solver_opinion import SLIPS, read, without_going_back
+from tests.oracle.test_solver_opinion import read
 from tests.rules.golden import TODAY
 
 CALM = settings(deadline=None, database=None, suppress_health_check=list(HealthCheck), print_blob=True)
-
-
-def told(one: Occurrence) -> tuple[Any, ...]:
-    """What both must agree on; an order that shows a slip is one of many, and is replayed instead."""
-    scenarios = {tuple(sorted(scenario.items())) for scenario in one.scenarios}
-    return one.slip.key, one.slip.have, one.slip.asked, frozenset(scenarios), one.always
 
 
 def shows(proof: Proof, one: Occurrence) -> bool:
@@ -41,53 +28,6 @@ def shows(proof: Proof, one: Occurrence) -> bool:
     for step, _ in one.witness:
         seen = do_step(proof.graph, proof.graph.deeds[step], world)
     return one.slip.key in {slip.key for slip in (*seen, *end_slips(proof.graph, world))}
-
-
-def agreed(whole: Protocol, requirements: tuple[Requirement, ...]) -> None:
-    """The solver alone, after a search that was cut off at once, tells what the whole search tells."""
-    graph = compile_protocol(whole, requirements)
-    cut, search = prove(graph, 1), prove(graph)
-    assert search.complete
-    solved = settled(cut, requirements)
-    mine = {one[0]: one for one in map(told, solved.occurrences)}
-    theirs = {one[0]: one for one in map(told, search.occurrences)}
-    assert mine.keys() == theirs.keys()
-    # The levels a slip is told with are those of the order shown; which order that is, is left to either.
-    assert {key: one[3:] for key, one in mine.items()} == {key: one[3:] for key, one in theirs.items()}
-    assert solved.never == search.never
-    assert all(shows(solved, one) for one in solved.occurrences)
-
-
-def asked(case: Mapping[str, Any]) -> None:
-    within = read(dict(case))
-    whole = without_going_back(within.protocols[0])
-    assume(can_be_asked(whole))
-    agreed(whole, within.requirements)
-
-
-@settings(CALM, max_examples=150, derandomize=True)
-@given(small_protocols(6))
-def test_any_small_protocol(case: dict[str, Any]) -> None:
-    asked(case)
-
-
-@settings(CALM, max_examples=30, derandomize=True)
-@given(near_sensible())
-def test_a_sensible_case_with_a_few_changes(case: dict[str, Any]) -> None:
-    asked(case)
-
-
-@pytest.mark.slow
-@settings(CALM, max_examples=2000)
-@given(small_protocols(7))
-def test_many_fresh_small_protocols(case: dict[str, Any]) -> None:
-    asked(case)
-
-
-@pytest.mark.parametrize("kind", ["reset dropped", "order dropped", "cover not put on"])
-def test_a_slip_in_the_demonstration_set(kind: str) -> None:
-    name, _, place = SLIPS[kind].partition(" ")
-    agreed(without_going_back(dict(KINDS[kind](protocol(name)))[place]), demonstration().requirements)
 
 
 def wide(*, slip: bool) -> Any:
@@ -148,14 +88,3 @@ def test_what_drawn_orders_show_the_whole_search_finds_too(case: dict[str, Any])
     assert {one.slip.key for one in drawn} <= {one.slip.key for one in search.occurrences}
     assert drawn == sampled(graph, most_steps=300)
     assert all(shows(search, one) for one in drawn)
-
-
-def test_what_is_too_wide_for_a_solver_too_is_said() -> None:
-    whole = build_set(as_files({"made": coupled(6, 30, slip=True)})).protocols[0]
-    with pytest.raises(Unanswered, match="for a solver as well"):
-        settled(prove(compile_protocol(whole), 10), ())
-
-
-def test_what_goes_back_is_not_asked() -> None:
-    with pytest.raises(Unanswered, match="goes back"):
-        settled(prove(compile_protocol(protocol("toenail")), 1), ())

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from ..language.model import Kind, Level, Protocol, Requirement, Step, Subject
-from .formulas import Bit, both, either, every, negated, pick, some
+from stepfield.language.model import Kind, Level, Protocol, Requirement, Step, Subject
+from tests.oracle.solving.formulas import Bit, both, either, every, negated, pick, some
 
 Slip = tuple[str, str | None, str]
 Key = tuple[str, ...]

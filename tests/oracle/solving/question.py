@@ -9,10 +9,10 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Mapping
 
-from ..language.model import Protocol, Requirement, Step
-from .effects import after, wrong_at_the_end
-from .formulas import Bit, both, either, every, named, negated, pick, some
-from .world import Scene, Slip, World
+from stepfield.language.model import Protocol, Requirement, Step
+from tests.oracle.solving.effects import after, wrong_at_the_end
+from tests.oracle.solving.formulas import Bit, both, either, every, named, negated, pick, some
+from tests.oracle.solving.world import Scene, Slip, World
 
 
 def can_be_asked(protocol: Protocol) -> bool:
@@ -28,13 +28,6 @@ def can_be_asked(protocol: Protocol) -> bool:
         and all(part.name.value in before[step.id.value] for part in step.when if part.name.value in before)
         for step in protocol.steps
     )
-
-
-def width_of(protocol: Protocol) -> int:
-    """How many pairs there are of a step and a slot it may stand in: the size of the question."""
-    before = order_of(protocol)
-    behind = {name: sum(name in earlier for earlier in before.values()) for name in before}
-    return sum(len(before) - behind[name] - len(earlier) for name, earlier in before.items())
 
 
 class Question:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from ..language.model import Effect, Kind, Level, Step
-from .formulas import Bit, both, either, every, negated, some
-from .world import LEVELS, Scene, Slip, World
+from stepfield.language.model import Effect, Kind, Level, Step
+from tests.oracle.solving.formulas import Bit, both, either, every, negated, some
+from tests.oracle.solving.world import LEVELS, Scene, Slip, World
 
 ORDER = (
     *("opens", "touches", "passes", "uses", "lays", "presents", "covers", "dons", "uncovers", "doffs"),

@@ -1,12 +1,11 @@
-"""True and false that may be known already or left to a solver; what is known is worked out at once.
-
-The one place that knows the solver, a library that is only loaded when a search has grown too wide.
-"""
+"""True and false that may be known already or left to a solver; what is known is worked out at once."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from typing import Any
+
+import z3
 
 
 class Formula:
@@ -83,12 +82,9 @@ def pick(condition: Bit, then: Bit, otherwise: Bit) -> Bit:
 
 
 class Solver:
-    """Finds out what is left open. Raises ModuleNotFoundError if the solver's library is not installed."""
+    """Finds out what is left open."""
 
     def __init__(self, seconds: float) -> None:
-        import z3  # type: ignore[import-untyped]
-
-        self._z3 = z3
         self._terms: dict[Formula, Any] = {}
         self._solver = z3.SolverFor("QF_FD")
         self._solver.set("timeout", int(seconds * 1000))
@@ -101,25 +97,25 @@ class Solver:
     def can(self, *bits: Bit) -> bool:
         """Whether these can hold together with what is known. Raises TimeoutError if that takes too long."""
         result = self._solver.check(*map(self._literal, bits))
-        if result == self._z3.unknown:
+        if result == z3.unknown:
             raise TimeoutError
-        self._model = self._solver.model() if result == self._z3.sat else None
-        return bool(result == self._z3.sat)
+        self._model = self._solver.model() if result == z3.sat else None
+        return bool(result == z3.sat)
 
     def holds(self, bit: Bit) -> bool:
         """Whether it holds in the case that the last ``can`` found."""
-        return bool(self._z3.is_true(self._model.eval(self._term(bit), model_completion=True)))
+        return bool(z3.is_true(self._model.eval(self._term(bit), model_completion=True)))
 
     def _literal(self, bit: Bit) -> Any:
         """A name that stands for the formula: only names can be assumed for one question."""
-        name = self._z3.FreshBool()
+        name = z3.FreshBool()
         self._solver.add(name == self._term(bit))
         return name
 
     def _term(self, bit: Bit) -> Any:
         """The solver's term for it; deep formulas are worked through without calling oneself."""
         if isinstance(bit, bool):
-            return self._z3.BoolVal(bit)
+            return z3.BoolVal(bit)
         waiting = [bit]
         while waiting:
             formula = waiting[-1]
@@ -133,7 +129,6 @@ class Solver:
         return self._terms[bit]
 
     def _made(self, formula: Formula) -> Any:
-        z3 = self._z3
         if formula.kind == "name":
             return z3.Bool(formula.parts[0])
         parts = [self._terms[part] for part in formula.parts]
