@@ -181,6 +181,13 @@ class _Judge:
     def __init__(self, found: Exploration | Happenings) -> None:
         self.found, self.graph = found, found.graph
         self._known: dict[tuple[str, int, _Meeting], tuple[_Verdict, bool]] = {}
+        self._deeds = {
+            role: Deed(0, role, hands, (), (), (), 0, 0, frozenset(), False, False)
+            for (role, part), hands in found.graph.parts.items()
+            if part == "hands"
+        }
+        span: Span = found.graph.steps[0].span
+        self._touches = [BoundEffect("touches", thing, -1, None, span) for thing in range(len(found.graph.subjects))]
 
     def told(self, role: str, meetings: Iterable[tuple[int, _Ways]]) -> Told:
         """What is safe and what is not, in the order of declaration."""
@@ -206,14 +213,12 @@ class _Judge:
 
     def _try(self, role: str, thing: int, number: int) -> tuple[_Verdict, bool]:
         """The verdict on these hands touching the thing in a world, and whether the thing falls."""
-        before, hands = World(self.graph, self.found.worlds[number]), self.graph.parts[role, "hands"]
-        deed = Deed(0, role, hands, (), (), (), 0, 0, frozenset(), False, False)
+        before = World(self.graph, self.found.worlds[number])
         world = World(self.graph, self.found.worlds[number])
         # Guarded things keep their level when a slip is told; here what would fall has to be seen falling.
         world.field_ended = 1
-        doing = Doing(self.graph, deed, world)
-        span: Span = self.graph.steps[0].span
-        ACTS["touches"](doing, BoundEffect("touches", thing, -1, None, span))
+        doing = Doing(self.graph, self._deeds[role], world)
+        ACTS["touches"](doing, self._touches[thing])
         falls = world.level(thing) < before.level(thing)
         return self._missing(doing, thing, before) or self._harm(doing, thing, before, falls), falls
 
