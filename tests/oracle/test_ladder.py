@@ -14,7 +14,8 @@ from hypothesis import HealthCheck, assume, given, settings
 from stepfield.asepsis import Occurrence, Proof, StepGraph, compile_protocol, order_of, prove, replay, slips_at_end
 from stepfield.asepsis.criterion import TooManyValuesError, first_look
 from stepfield.asepsis.encoding import why_not_encoded
-from stepfield.asepsis.ladder import Climbed, Ladder
+from stepfield.asepsis.ladder import Ladder
+from stepfield.asepsis.proof import Climbed
 from stepfield.asepsis.stepping import Stepping
 from stepfield.asepsis.ways import TooManyWaysError
 from tests.oracle.agreement import read

@@ -1,7 +1,7 @@
 """Whole orders drawn at random: what one of them shows, is so, and needs no solver to be found.
 
-Whoever is drawn to be quick is so for the whole order: that tells more than drawing each next step alike. The draw is
-the same every time.
+Whoever is drawn to be quick is so for the whole order, or up to one moment of it: that tells more than drawing each
+next step alike. The draw is the same every time.
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ from .stepping import Stepping
 from .way import Way
 from .world import SlipKey, World
 
-IN_VAIN = 40
+IN_VAIN = 250
 """So many orders in a row that tell nothing new are enough."""
-MOST_STEPS = 60_000
+MOST_STEPS = 150_000
 """How many steps are done in all."""
 
 
@@ -72,14 +72,19 @@ def draws(graph: StepGraph, settlings: AllSettlings, keys: dict[SlipKey, None]) 
     return found
 
 
+def _quickness(graph: StepGraph, chance: random.Random) -> dict[str, float]:
+    return {role: 10 ** chance.uniform(-3, 0) for role in graph.order.lanes}
+
+
 def _drawn(stepping: Stepping, chance: random.Random, settlings: AllSettlings) -> Drawn:
     graph = stepping.graph
-    quick = {role: chance.random() ** 2 + 0.01 for role in graph.order.lanes}
+    quick, change = _quickness(graph, chance), chance.randrange(2 * len(graph.steps) or 1)
     (done, world, settled), picks = chance.choice(stepping.starts())
     way: list[tuple[int, str | None]] = []
     slips: dict[SlipKey, int] = {}
     while done != stepping.all_done:
         ready = stepping.ready(done)
+        quick = _quickness(graph, chance) if len(way) == change else quick
         (step,) = chance.choices(ready, [quick[str(graph.steps[one].role)] for one in ready])
         world, made = stepping.happen(step, world)
         answer, done, settled = chance.choice(list(stepping.outcomes(step, done, settled)))

@@ -36,13 +36,17 @@ def why_not_encoded(graph: StepGraph) -> str | None:
     """What the protocol has that cannot be put into clauses exactly; None if there is nothing of that kind."""
     if graph.repeats:
         return "somebody may go back in it"
+    return "a condition looks at a question that may come later" if asked_late(graph) else None
+
+
+def asked_late(graph: StepGraph) -> bool:
+    """Whether some condition looks at a question that need not have been asked by then."""
     ancestors = graph.order.ancestors()
-    late = any(
+    return any(
         part.question is not None and not ancestors[step] >> part.question & 1
         for step, parts in enumerate(graph.conditions)
         for part in parts
     )
-    return "a condition looks at a question that comes later" if late else None
 
 
 @dataclass(slots=True)

@@ -5,13 +5,14 @@ A scenario is one settling of the choices, and of those answers that decide whet
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
 from .explore import Exploration, explore
 from .graph import StepGraph
 from .order import bits
-from .sharing import Settlings
+from .sharing import Settlings, combinations
 from .stepping import Settled
 from .trace import cause_of
 from .way import Sighting, Way, first_sightings, shortened
@@ -40,11 +41,39 @@ class Occurrence:
 
 
 @dataclass(frozen=True, slots=True)
+class Climbed:
+    """What was settled without an end of the search.
+
+    Of the slips that a first look leaves ``open`` (all others occur in no order), orders drawn at random settled
+    ``drawn`` and a solver ``solved``; ``reason`` tells why not all is settled, None if it is. Only then ``occurrences``
+    and ``never`` (steps that are never reached) are all there is.
+    """
+
+    occurrences: tuple[Occurrence, ...] = ()
+    never: tuple[int, ...] = ()
+    open: int = 0
+    drawn: int = 0
+    solved: int = 0
+    reason: str | None = None
+
+
+class Beside(Protocol):
+    """The rungs of the ladder beside the search."""
+
+    def goes_on(self, found: Exploration) -> bool:
+        """Whether a search is to go on to its bound."""
+
+    def climb(self, found: Exploration) -> Climbed:
+        """Settles everything, or tells why not."""
+
+
+@dataclass(frozen=True, slots=True)
 class Proof:
     """What one exploration of a protocol came to.
 
     ``scenarios`` counts the settlings of the choices that some step looks at. ``never`` are the steps no scenario
-    reaches (only told when everything was explored to the end).
+    reaches (only told when everything was explored to the end, or settled otherwise). ``climbed`` is what was settled
+    otherwise.
     """
 
     graph: StepGraph
@@ -52,6 +81,7 @@ class Proof:
     scenarios: int
     occurrences: tuple[Occurrence, ...]
     never: tuple[int, ...]
+    climbed: Climbed | None = None
 
     @property
     def complete(self) -> bool:
@@ -69,18 +99,21 @@ def prove(
     limit: int = DEFAULT_LIMIT,
     *,
     reduced: bool = True,
-    goes_on: Callable[[Exploration], bool] | None = None,
+    beside: Beside | None = None,
 ) -> Proof:
     """Explores every scenario and merges what was seen; ``limit`` bounds the states of all of them together.
 
     ``reduced`` leaves out orders that make no difference to one another; without it every single one is tried.
-    ``goes_on`` is asked now and then whether to go on to the limit.
+    ``beside`` may settle what the search does not.
     """
-    found = explore(graph, limit, reduced=reduced, goes_on=goes_on)
+    found = explore(graph, limit, reduced=reduced, goes_on=beside.goes_on if beside is not None else None)
+    climbed = beside.climb(found) if beside is not None and not found.complete else None
+    if climbed is not None and climbed.reason is None:
+        return Proof(graph, found, combinations(found), climbed.occurrences, climbed.never, climbed)
     settlings = Settlings(found)
     occurrences = tuple(_occurrence(key, settlings) for key in found.slips)
     never = tuple(step for step in range(len(graph.steps)) if found.complete and step not in found.happened)
-    return Proof(graph, found, settlings.count, occurrences, never)
+    return Proof(graph, found, settlings.count, occurrences, never, climbed)
 
 
 def _occurrence(key: SlipKey, settlings: Settlings) -> Occurrence:
@@ -93,11 +126,13 @@ def _occurrence(key: SlipKey, settlings: Settlings) -> Occurrence:
         for sighting in first_sightings(key, settlings, where & -where)
     ]
     sighting, witness, _ = min(shown, key=lambda one: len(one[1]))
-    failing = settlings.answers_at_ends(settlings.forward(seen))
-    avoiding = settlings.answers_at_ends(
-        settlings.forward(settlings.starts, lambda edge: key not in edge.slips), but=key
-    )
-    always = found.complete and not any(avoiding.get(answers, 0) & mask for answers, mask in failing.items())
+    failing: Mapping[Settled, int] = {}
+    always = found.complete
+    if found.complete:
+        failing = settlings.answers_at_ends(settlings.forward(seen))
+        kept = settlings.forward(settlings.starts, lambda edge: key not in edge.slips)
+        avoiding = settlings.answers_at_ends(kept, but=key)
+        always = not any(avoiding.get(answers, 0) & mask for answers, mask in failing.items())
     slip = found.slips[key]
     return Occurrence(
         slip=slip,
@@ -118,7 +153,8 @@ def _scenarios(
         return
     usual = settlings.answers_at_ends(settlings.reaching)
     first = where & -where
-    shown = settlings.answers_at_ends(settlings.forward([(sighting.node, first)]))
+    reach = settlings.forward([(sighting.node, first)]) if settlings.found.complete else []
+    shown = settlings.answers_at_ends(reach)
     for combination in bits(where):
         bit = 1 << combination
         here = dict.fromkeys(shown if bit == first else ()) | dict.fromkeys(_in(failing, bit))

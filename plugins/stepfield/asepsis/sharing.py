@@ -7,6 +7,7 @@ last choice turns fastest.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable, Iterable, Mapping
 
 from .explore import Edge, Exploration
@@ -28,13 +29,16 @@ class Settlings:
         self.found = found
         named = {choice.id.value: choice.options for choice in found.graph.protocol.choices}
         self.options = [[option.value for option, _ in named[name]] for name in found.choices]
-        self.count = 1
-        for options in self.options:
-            self.count *= len(options)
+        self.count = combinations(found)
         self.told_apart = self.count <= MOST_COMBINATIONS
         self.everything = (1 << self.count) - 1 if self.told_apart else 1
         self._with = self._masks() if self.told_apart else {}
         self._order = sorted(range(len(found.done)), key=lambda node: found.done[node].bit_count())
+        self._slipping: dict[SlipKey, list[tuple[int, Edge]]] = {}
+        for node, edges in enumerate(found.edges):
+            for edge in edges:
+                for key in edge.slips:
+                    self._slipping.setdefault(key, []).append((node, edge))
         self.starts = [(node, self.of(picks)) for node, picks in found.starts]
         self.reaching = self.forward(self.starts)
 
@@ -69,12 +73,7 @@ class Settlings:
 
     def failing(self, key: SlipKey) -> list[tuple[int, int]]:
         """Where a slip has been seen: (node behind it, combinations)."""
-        seen = [
-            (edge.to, self.along(node, edge))
-            for node, edges in enumerate(self.found.edges)
-            for edge in edges
-            if key in edge.slips
-        ]
+        seen = [(edge.to, self.along(node, edge)) for node, edge in self._slipping.get(key, ())]
         return seen + [(node, self.reaching[node]) for node, slips in self.found.ends.items() if key in slips]
 
     def answers_at_ends(self, reach: list[int], but: SlipKey | None = None) -> dict[Settled, int]:
@@ -100,3 +99,9 @@ class Settlings:
             for position, option in enumerate(picked):
                 masks[position, option] = masks.get((position, option), 0) | 1 << number
         return masks
+
+
+def combinations(found: Exploration) -> int:
+    """How many combinations there are of the choices that some step looks at."""
+    options = (choice.options for choice in found.graph.protocol.choices if choice.id.value in found.choices)
+    return math.prod(map(len, options))

@@ -11,8 +11,12 @@ from typing import Any
 from .clauses import Clauses, Literal
 
 NAME = "cadical195"
-MOST_CONFLICTS = 150_000
-"""How many conflicts the solver may meet over all questions of one protocol; the same questions always take as many."""
+MOST_CONFLICTS = 100_000
+MOST_WORK = 4_000_000_000
+"""How many conflicts the solver may meet over all questions of one protocol, and conflicts times clauses.
+
+Counted, not timed: the same questions always take as many. It comes to a few seconds at most.
+"""
 
 
 class NoSolverError(Exception):
@@ -26,13 +30,13 @@ class GaveUpError(Exception):
 class Solver:
     """Answers questions about some clauses. Raises NoSolverError where the library lacks."""
 
-    def __init__(self, clauses: Clauses, conflicts: int = MOST_CONFLICTS) -> None:
+    def __init__(self, clauses: Clauses) -> None:
         try:
             from pysat.solvers import Solver as Library  # type: ignore[import-untyped]
         except ImportError as error:
             raise NoSolverError from error
         self._library: Any = Library(name=NAME, bootstrap_with=clauses.clauses)
-        self._left = conflicts
+        self._left = min(MOST_CONFLICTS, MOST_WORK // len(clauses.clauses))
         self._variables = clauses.variables
 
     def model(self, assumed: Iterable[Literal]) -> frozenset[Literal] | None:

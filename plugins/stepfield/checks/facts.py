@@ -5,14 +5,10 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache
-from typing import TYPE_CHECKING
 
 from ..asepsis import DEFAULT_LIMIT, Order, Proof, StepGraph, compile_protocol, order_of, prove
+from ..asepsis.ladder import Ladder
 from ..language.model import Protocol, ProtocolSet, Step
-
-if TYPE_CHECKING:
-    from ..asepsis.ladder import Ladder
 
 FIRST_LIMIT = 40_000
 """Whoever bounds the search more narrowly than this wants the search alone."""
@@ -77,19 +73,10 @@ def proved(graph: StepGraph, limit: int) -> tuple[Proof, bool, str]:
     """
     if limit <= FIRST_LIMIT:
         return prove(graph, limit), False, ""
-
-    @cache
-    def ladder() -> Ladder:
-        from ..asepsis.ladder import Ladder  # seldom needed
-
-        return Ladder(graph, limit)
-
-    proof = prove(graph, limit, goes_on=lambda found: ladder().goes_on(found))
-    if proof.complete:
-        return proof, False, ""
-    climbed = ladder().climb(proof.exploration)
-    if climbed.reason is None:
-        return replace(proof, occurrences=climbed.occurrences, never=climbed.never), True, ""
+    proof = prove(graph, limit, beside=Ladder(graph, limit))
+    climbed = proof.climbed
+    if climbed is None or climbed.reason is None:
+        return proof, climbed is not None, ""
     return _with_sampled(proof), False, climbed.reason
 
 
