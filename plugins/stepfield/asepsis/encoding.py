@@ -36,6 +36,8 @@ def why_not_encoded(graph: StepGraph) -> str | None:
     """What the protocol has that cannot be put into clauses exactly; None if there is nothing of that kind."""
     if graph.repeats:
         return "somebody may go back in it"
+    if graph.protocol.people:
+        return "one person has several roles in it"
     return "a condition looks at a question that may come later" if asked_late(graph) else None
 
 

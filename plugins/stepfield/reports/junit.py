@@ -24,7 +24,9 @@ def junit_report(reports: Sequence[Report]) -> str:
         for name in [*names, *others]:
             found = [finding for finding in report.findings if (finding.protocol or WHOLE) == name]
             root.append(_suite(name, found, report, unproved.get(name)))
-    Tree.SubElement(root[-1] if len(root) else root, "system-out").text = (
+    Tree.SubElement(
+        root[-1] if len(root) else root, "system-out"
+    ).text = (
         f"Checked as of {checked.today}: {covered(checked)}. Not looked at: {'; '.join(checked.not_checked)}. {SAFE}"
     )
     Tree.indent(root)
