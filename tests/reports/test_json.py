@@ -51,6 +51,7 @@ def test_what_was_checked_stands_beside_the_findings() -> None:
         "orders": {"exact": True, "count": 1},
         "complete": True,
         "solved": [],
+        "asked_of_solver": 0,
         "unproved": [],
         "today": "2026-07-01",
     }

@@ -25,6 +25,7 @@ def json_report(reports: Sequence[Report]) -> str:
             "orders": _count(checked.orders),
             "complete": checked.complete,
             "solved": list(checked.solved),
+            "asked_of_solver": checked.asked,
             "unproved": [{"protocol": one.protocol, "why": one.why} for one in checked.unproved],
             "not_checked": list(checked.not_checked),
             "today": checked.today.isoformat(),

@@ -40,8 +40,9 @@ class Unproved:
 class Checked:
     """How much was checked. ``complete`` is true when every order of every protocol was tried, or proved by a solver.
 
-    ``solved`` names the protocols whose search grew too wide, so that a closer look or a solver settled the rest.
-    ``orders`` counts the orders of those protocols of which every order was, as ``asepsis.counting`` defines them.
+    ``solved`` names the protocols whose search grew too wide, so that a closer look, orders drawn at random or a solver
+    settled the rest; ``asked`` counts the slips that only the solver did. ``orders`` counts the orders of those
+    protocols of which every order was, as ``asepsis.counting`` defines them.
     """
 
     protocols: int
@@ -53,6 +54,7 @@ class Checked:
     not_checked: tuple[str, ...]
     today: datetime.date
     solved: tuple[str, ...] = ()
+    asked: int = 0
 
     @property
     def complete(self) -> bool:
@@ -88,12 +90,16 @@ def checked_of(reports: Sequence[Report]) -> Checked:
         not_checked=tuple(not_checked(rule.name for rule in all_rules())),
         today=reports[0].facts.today,
         solved=tuple(one.protocol.id for one in examined if one.solved),
+        asked=sum(proof.climbed.solved for proof in proofs if proof.climbed is not None),
     )
 
 
 def covered(checked: Checked) -> str:
     """How far the verdict reaches; orders that make no difference to one another are covered without being tried."""
-    solved = f" (settled without trying them all: {', '.join(checked.solved)})" if checked.solved else ""
+    told = ", ".join(checked.solved)
+    if checked.asked:
+        told += f"; a solver was asked {'once' if checked.asked == 1 else f'of {checked.asked:,} slips'}"
+    solved = f" (settled without trying them all: {told})" if told else ""
     counted = f"{orders_in_words(checked.orders)} is covered{solved}"
     if checked.complete:
         return counted
