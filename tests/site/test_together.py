@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 import pytest
 
@@ -29,17 +31,24 @@ def test_a_failure_is_told(processes: int) -> None:
     assert drawn_together(lambda number: number, 2, processes) == [0, 1]
 
 
-def test_beside_another_thread_it_is_done_alone() -> None:
+@contextmanager
+def another_thread() -> Iterator[None]:
+    """Beside it everything is drawn in this process alone."""
     done = threading.Event()
     thread = threading.Thread(target=done.wait)
     thread.start()
-    own: list[int] = []
     try:
-        assert drawn_together(lambda number: own.append(number) or number, 4, 2) == [0, 1, 2, 3]  # type: ignore[func-returns-value]
-        assert own == [0, 1, 2, 3]
+        yield
     finally:
         done.set()
         thread.join()
+
+
+def test_beside_another_thread_it_is_done_alone() -> None:
+    own: list[int] = []
+    with another_thread():
+        assert drawn_together(lambda number: own.append(number) or number, 4, 2) == [0, 1, 2, 3]  # type: ignore[func-returns-value]
+    assert own == [0, 1, 2, 3]
 
 
 def test_a_site_drawn_together_is_that_drawn_alone() -> None:
@@ -50,3 +59,10 @@ def test_a_site_drawn_together_is_that_drawn_alone() -> None:
     for page in few.pages:
         if page.address.startswith("protocols/"):
             assert drawn[page.address] == page
+
+
+def test_pages_screens_and_sheets_are_the_same_to_the_byte_however_many_draw() -> None:
+    report = checked({f"wrist-{number}": sample(title=f"Release {number}") for number in range(ENOUGH)})
+    together = build_site(report)
+    with another_thread():
+        assert build_site(report) == together
