@@ -6,6 +6,7 @@ scenarios, as surely. Every order shown is a run of the protocol and shows its s
 
 from __future__ import annotations
 
+import sys
 from typing import Any
 
 import pytest
@@ -118,6 +119,42 @@ def test_drawing_and_solving_any_small_protocol(case: dict[str, Any]) -> None:
 @given(near_sensible())
 def test_drawing_and_solving_a_sensible_case_with_a_few_changes(case: dict[str, Any]) -> None:
     alike(case)
+
+
+WIPED_WHERE_NEEDED: dict[str, Any] = {
+    "clinic": {"clinic": "Quillhaven Day Surgery", "roles": {"scrub": {}}},
+    "protocol": {
+        "kind": "protocol",
+        "title": "A table",
+        "team": ["scrub"],
+        "choices": {"way": {"options": {"left": "Left", "right": "Right"}}},
+        "surfaces": {"table": {}},
+        "phases": [
+            {
+                "phase": "all",
+                "steps": [
+                    {"id": "wipe", "role": "scrub", "do": "-", "when": {"way": "left"}, "makes": {"table": "clean"}},
+                    {"id": "use", "role": "scrub", "do": "-", "when": {"way": "left"}, "needs": {"table": "clean"}},
+                ],
+            }
+        ],
+    },
+}
+"""The look takes each step as if it might be passed over; that the two steps are done together it does not see."""
+
+
+def test_what_only_a_solver_can_tell_needs_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = read(WIPED_WHERE_NEEDED)
+    graph = compile_protocol(whole.protocols[0])
+    proof = prove(graph)
+    climbed = Ladder(graph, 1).climb(proof.exploration)
+    same(graph, proof, climbed)
+    assert climbed.occurrences == ()
+    assert (climbed.open, climbed.drawn, climbed.solved) == (1, 0, 1)
+    monkeypatch.setitem(sys.modules, "pysat.solvers", None)
+    without = Ladder(graph, 1).climb(proof.exploration)
+    assert without.reason is not None
+    assert "install the extra 'solver'" in without.reason
 
 
 @pytest.mark.slow
