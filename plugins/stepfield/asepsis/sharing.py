@@ -35,7 +35,7 @@ class Settlings:
         self._with = self._masks() if self.told_apart else {}
         self._order = sorted(range(len(found.done)), key=lambda node: found.done[node].bit_count())
         self._slipping: dict[SlipKey, list[tuple[int, Edge]]] = {}
-        for node, edges in enumerate(found.edges):
+        for node, edges in enumerate(found.edges if found.slips else ()):
             for edge in edges:
                 for key in edge.slips:
                     self._slipping.setdefault(key, []).append((node, edge))
