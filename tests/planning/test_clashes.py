@@ -107,3 +107,10 @@ def test_what_is_done_beside_it_does_not_count() -> None:
         "      - {id: three, role: a, do: Go., within: [{of: one, at_most: 4 min}]}\n"
     )
     assert found(steps) == []
+
+
+def test_a_step_can_not_wait_for_itself_and_is_told_so() -> None:
+    made = protocol("      - {id: one, role: a, do: Go., waits: [{for: one, at_least: 1 min}]}\n")
+    (clash,) = clashes(made, order_of(made))
+    assert clash.wait is not None
+    assert clash.wait.step == clash.wait.of == 0

@@ -12,7 +12,7 @@ from functools import cached_property
 from .clauses import FALSE, Literal
 from .cone import cone_of
 from .criterion import FirstLook
-from .drawing import Draws, draws
+from .drawn_orders import Draws, draws
 from .encoding import Encoded, encode
 from .order import bits
 from .proof import Occurrence, fewest_words

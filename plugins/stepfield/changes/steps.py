@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
+from ..checks.clocks import time_of
 from ..checks.words import Naming, folded, quoted
 from ..language.model import Effect, Protocol, Step
 from .grades import Grade, guards, is_sterile, of_field
@@ -57,8 +58,8 @@ class Phrases:
             "withdraws": tuple(sorted(f"ends that {quoted(fact)} holds" for fact in one.withdraws)),
             "repeat": tuple(self._repeat(one)),
             "takes": tuple(self._takes(one)),
-            "waits": tuple(f"at least {_time(one_)} after {quoted(name)}" for name, one_ in self.waits(one).items()),
-            "within": tuple(f"at most {_time(one_)} after {quoted(name)}" for name, one_ in self.within(one).items()),
+            "waits": tuple(f"at least {time_of(one_)} after {quoted(name)}" for name, one_ in self.waits(one).items()),
+            "within": tuple(f"at most {time_of(one_)} after {quoted(name)}" for name, one_ in self.within(one).items()),
             "cautions": tuple(sorted(f"{caution.kind} caution: {_line(caution.text)}" for caution in one.cautions)),
             "records": tuple(sorted(f"records {quoted(self.thing(name.value))}" for name in one.records)),
             "meets": tuple(sorted(f"meets {quoted(name)}" for name in one.meets)),
@@ -103,7 +104,7 @@ class Phrases:
     def _takes(one: Step) -> Iterator[str]:
         if one.takes is not None:
             times = dict.fromkeys((one.takes.least, one.takes.likely, one.takes.most))
-            yield f"takes {' – '.join(map(_time, times))}"
+            yield f"takes {' – '.join(map(time_of, times))}"
 
     def _role(self, role: object) -> str:
         return quoted(role)
@@ -180,10 +181,3 @@ def _without(some: Iterable[str], others: Iterable[str]) -> tuple[str, ...]:
 
 def _line(text: object) -> str:
     return " ".join(str(text).split())
-
-
-def _time(seconds: float) -> str:
-    for unit, size in (("d", 86400), ("h", 3600), ("min", 60)):
-        if seconds and seconds % size == 0:
-            return f"{seconds / size:g} {unit}"
-    return f"{seconds:g} s"

@@ -43,7 +43,10 @@ def _finding(clash: Clash, examined: Examined, facts: Facts, rule: str) -> Findi
     named = _written(examined, blamed)
     parts = [_part(link, examined) for link in clash.chain]
     way = listed(parts, "and", most=len(parts)) or "the order of the steps"
-    if clash.limit is None:
+    if step is other:
+        message = f"Step {naming.step(step)} waits {time_of(blamed.seconds)} for itself, which can't be."
+        advice = "Name the step that is waited for, or take the wait out."
+    elif clash.limit is None:
         message = (
             f"Step {naming.step(step)} waits {time_of(blamed.seconds)} for {quoted(other.id)}, which can't be: "
             f"{quoted(other.id)} comes no earlier than it."

@@ -30,6 +30,9 @@ def _lines(protocol: Protocol, order: Order, clinic: Clinic | None, scenario: Ma
     yield f"{protocol.id}  {folded(protocol.title.value)}"
     yield f"With {settled}." if settled else "Nothing is settled before: there is one way."
     yield ""
+    if len(usual.unknown) == len(usual.rows):
+        yield "How long it takes is not known: no step says a duration (`takes`)."
+        return
     yield f"Usually {_whole(usual.total)}, if everybody starts as soon as possible."
     yield (
         f"Three-point formulas on the critical path: mean {_whole(by_formula.mean)}, "
