@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from .checks import Report
-    from .kept import Shelf
+    from .keeping.shelf import Shelf
     from .language import ProtocolSet, Taken
 
 
@@ -128,7 +128,7 @@ def check(  # noqa: PLR0913, PLR0917 - an argument for each option
 
     Ends with 0 if no finding is an error, 1 if one is, and 2 if it was called wrongly or there was nothing to check.
     """
-    from .kept import Kept, Shelf, key_of, usual_folder
+    from .keeping.shelf import Kept, Shelf, key_of, usual_folder
 
     day = today or datetime.date.today()  # noqa: DTZ011 - the day where the clinic is
     sets = _asked(paths or (Path("protocols"),))
@@ -323,7 +323,7 @@ def _report(
     elif shelf is None:
         report = with_acceptances(check_set(whole := set_of(taken), today, limit=limit))
     else:
-        from .earlier import report_of
+        from .keeping.earlier import report_of
 
         report = with_acceptances(report_of(taken, shelf, today, limit))
         whole = report.facts.protocol_set

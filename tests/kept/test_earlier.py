@@ -14,11 +14,11 @@ from click.testing import CliRunner
 
 from stepfield.checks import check_set
 from stepfield.command import main
-from stepfield.earlier import Earlier, report_of
-from stepfield.judged import entry_of, is_entry, judged_in, judged_of
-from stepfield.kept import Kept, Shelf
+from stepfield.keeping.earlier import Earlier, report_of
+from stepfield.keeping.judged import entry_of, is_entry, judged_in, judged_of
+from stepfield.keeping.shelf import Kept, Shelf
+from stepfield.keeping.together import judged_together
 from stepfield.language import Taken, read_set, take_in
-from stepfield.together import judged_together
 
 DEMO = Path(__file__).parents[2] / "protocols"
 DAY = datetime.date(2026, 10, 1)

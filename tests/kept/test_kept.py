@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from stepfield.command import main
-from stepfield.kept import MOST_KEPT, Kept, Shelf, key_of, usual_folder
+from stepfield.keeping.shelf import MOST_KEPT, Kept, Shelf, key_of, usual_folder
 
 CLINIC = "clinic: Quillhaven Day Surgery\nlanguage: en\nroles: {scrub: {title: Scrub nurse}}\n"
 PROTOCOL = """kind: protocol

@@ -14,11 +14,11 @@ import json
 from collections.abc import Iterable
 from typing import Any
 
-from .checks import Report, check_set
+from ..checks import Report, check_set
+from ..language import Taken, set_of
+from ..language.files import WHOLE_SET, place_of
 from .judged import Judged, entry_of, is_entry, judged_in, judged_of
-from .kept import Kept, Shelf, key_of
-from .language import Taken, set_of
-from .language.files import WHOLE_SET, place_of
+from .shelf import Kept, Shelf, key_of
 from .together import judged_together
 
 

@@ -83,7 +83,7 @@ def key_of(*parts: str | bytes) -> str:
 @cache
 def _program() -> bytes:
     """A digest of this program's own files: another version may judge otherwise."""
-    here = Path(__file__).parent
+    here = Path(__file__).parents[1]
     files = sorted(path for path in here.rglob("*") if path.suffix in (".py", ".json"))
     schemas = sorted((here.parents[1] / "schema").glob("*.json"))
     return _digest([path.read_bytes() for path in (*files, *schemas)]).encode()

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from .asepsis import count_orders
-from .checks import Cause, Finding, Report, Severity
-from .checks.finding import Note
-from .language import Passed, Span
-from .language.files import place_of
-from .language.unused import names_used
+from ..asepsis import count_orders
+from ..checks import Cause, Finding, Report, Severity
+from ..checks.finding import Note
+from ..language import Passed, Span
+from ..language.files import place_of
+from ..language.unused import names_used
 
 _NUMBERS = ("steps", "scenarios", "states")
 _WORDS = ("message", "protocol", "step", "subject", "advice")

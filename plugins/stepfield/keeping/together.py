@@ -7,10 +7,10 @@ import gc
 import os
 from collections.abc import Sequence
 
-from .checks import check_set
+from ..checks import check_set
+from ..language import Taken, set_of
+from ..language.files import place_of
 from .judged import Judged, judged_in
-from .language import Taken, set_of
-from .language.files import place_of
 
 ENOUGH = 100
 """So many protocols are worth several processes; starting these takes as long as judging some."""
