@@ -17,7 +17,7 @@ from .yaml_reader import read_yaml
 
 LEFT_OUT = frozenset({"id", "after", "when", "asks", "repeat", "waits", "within"})
 """What a step that is done once more does not take along: its name, its place in the order, its questions."""
-_SAFE = re.compile(r"[A-Za-z][\w.-]*(?: [\w.-]+)*")
+_SAFE = re.compile(r"[A-Za-z][\w.-]*(?: [\w.-]+)*|[0-9]+(?:\.[0-9]+)? (?:s|min|h|d)")
 
 
 class CannotEditError(Exception):
@@ -60,13 +60,13 @@ class Editor:
 
     def use(self, fields: dict[str, Plain], beside: Span, *, behind: bool) -> None:
         """Writes the use of a part, given by its fields, before or behind the line at a place."""
-        self._new_line([[f"{key}: {_flow(value)}"] for key, value in fields.items()], fields, beside, behind=behind)
+        self._new_line([[f"{key}: {in_flow(value)}"] for key, value in fields.items()], fields, beside, behind=behind)
 
     def again(self, step: Span, name: str, after: Sequence[str], beside: Span, *, behind: bool) -> None:
         """Writes the step at a place once more, under a new name, before or behind the line at another place."""
         _, source = self._mapping(step)
         _, neighbour = self._mapping(beside)
-        in_flow = self._is_flow(neighbour) or self._is_flow(source)
+        bracketed = self._is_flow(neighbour) or self._is_flow(source)
         fields, meant = [[f"id: {name}"]], dict[str, Plain](id=name)
         if after:
             fields.append([f"after: [{', '.join(after)}]"])
@@ -74,7 +74,7 @@ class Editor:
         for entry in source.entries:
             if entry.key.value not in LEFT_OUT:
                 meant[entry.key.value] = plain(entry.value)
-                fields.append([self._entry_in_flow(entry)] if in_flow else self._raw(entry))
+                fields.append([self._entry_in_flow(entry)] if bracketed else self._raw(entry))
         self._new_line(fields, meant, beside, behind=behind)
 
     def result(self) -> str:
@@ -158,7 +158,7 @@ class Editor:
         return [line.rstrip("\r") for line in (self.lines[first][indent:], *(line[indent:] for line in inside))]
 
     def _entry_in_flow(self, entry: Entry) -> str:
-        return f"{entry.key.value}: {_flow(plain(entry.value))}"
+        return f"{entry.key.value}: {in_flow(plain(entry.value))}"
 
     def _mapping(self, at: Span) -> tuple[Route, Mapping]:
         for route, _, span in self.document.spans():
@@ -198,12 +198,12 @@ class Editor:
         self.insertions.append((offset, text))
 
 
-def _flow(value: Plain) -> str:
+def in_flow(value: Plain) -> str:
     """A value on one line, in brackets where it holds others."""
     if isinstance(value, dict):
-        return "{" + ", ".join(f"{_flow(key)}: {_flow(inner)}" for key, inner in value.items()) + "}"
+        return "{" + ", ".join(f"{in_flow(key)}: {in_flow(inner)}" for key, inner in value.items()) + "}"
     if isinstance(value, list):
-        return f"[{', '.join(map(_flow, value))}]"
+        return f"[{', '.join(map(in_flow, value))}]"
     if isinstance(value, str) and _SAFE.fullmatch(value) and value not in ("true", "false", "null"):
         return value
     return json.dumps(value, ensure_ascii=False)
