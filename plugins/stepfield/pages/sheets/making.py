@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ...checks import Report
+from ...planning.uses import Uses, Way
 from ..addresses import ASSETS, PRINT, PROBLEMS, Links, part_page, team_page
 from ..frame import Framing
 from ..reading import Reading
@@ -13,10 +14,9 @@ from ..templating import render
 from ..views import Link
 from .cards import card_values
 from .furniture import Furniture, furniture, paper_styles
-from .picks import chosen, pick_values
+from .picks import chosen, pick_values, settled_ways
 from .places import A4, A5, card_page, pick_page, record_page, whole_page
 from .records import record_values
-from .uses import Way, ways
 from .wholes import whole_values
 
 
@@ -99,12 +99,13 @@ class Sheets:
     def _picks(self, reading: Reading) -> Iterator[Made]:
         """The pick list of whatever is chosen, and one for each way to choose."""
         protocol, say = reading.protocol, self.speech.say
-        name, settled = say("Pick list"), ways(reading)
+        uses = Uses(protocol)
+        name, settled = say("Pick list"), settled_ways(uses)
         listed: tuple[Way | None, ...] = (None, *settled)
         for way in listed:
             address = pick_page(protocol.id, way.options if way is not None else ())
             called = "; ".join(option for _, option in chosen(reading, way)) if way is not None else ""
-            values = pick_values(reading, way, apart=bool(settled))
+            values = pick_values(reading, uses, way, apart=bool(settled))
             round_it = self._round(reading, address, name, called or protocol.title.value)
             shown = say("Pick list: %(choices)s", choices=called) if called else name
             yield self._made("pick", round_it, address, shown, values)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from ...language.model import Kind, Subject
+from ...planning.things import Line, listing
+from ...planning.uses import Uses, Way
 from ..reading import Reading
-from .uses import Way, in_any_case, needed_in, possible, used_in
+
+MOST_SHEETS = 12
+"""More combinations of choices than these get no sheet of their own: nobody would find theirs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,23 +28,28 @@ class Pick:
     spare: int
     pack: str
     depth: int
+    is_pack: bool
     steps: str
     only: tuple[str, ...]
     idle: bool
 
 
-def pick_values(reading: Reading, way: Way | None, *, apart: bool) -> dict[str, object]:
+def settled_ways(uses: Uses) -> tuple[Way, ...]:
+    """The ways to choose that have a sheet of their own."""
+    found = uses.ways()
+    return found if len(found) <= MOST_SHEETS else ()
+
+
+def pick_values(reading: Reading, uses: Uses, way: Way | None, *, apart: bool) -> dict[str, object]:
     """What the template of a pick list asks for; without a way, whatever is chosen.
 
     ``apart`` tells that there is a list for each way as well.
     """
     picked = dict(way.picked) if way is not None else {}
-    found = tuple(picks(reading, picked))
+    found = tuple(_pick(reading, line, picked) for line in listing(uses, picked))
     return {
-        "packs": tuple(pick for pick in found if pick.depth or reading.protocol.subjects[pick.name].kind is Kind.PACK),
-        "loose": tuple(
-            pick for pick in found if not pick.depth and reading.protocol.subjects[pick.name].kind is not Kind.PACK
-        ),
+        "packs": tuple(pick for pick in found if pick.depth or pick.is_pack),
+        "loose": tuple(pick for pick in found if not pick.depth and not pick.is_pack),
         "picked": tuple(chosen(reading, way)) if way is not None else (),
         "choices": reading.protocol.choices if way is None else (),
         "more": way is None and apart,
@@ -56,62 +64,29 @@ def chosen(reading: Reading, way: Way) -> Iterator[tuple[str, str]]:
         yield choice.title, {one.value: title for one, title in choice.options}[option]
 
 
-def picks(reading: Reading, picked: Mapping[str, str]) -> Iterator[Pick]:
-    """Every pack with what it holds behind it, then what lies in no pack, each in written order.
-
-    Where something is chosen, packs of which nothing is used and loose things that are not used are left out.
-    """
-    listing = _Listing(reading, picked)
-    for thing in sorted(listing.held.get(None, ()), key=lambda one: one.kind is not Kind.PACK):
-        if not picked or listing.is_needed(thing):
-            yield from listing.told(thing, 0)
-
-
-class _Listing:
-    """The things of a protocol, and what each is needed for with some choices settled."""
-
-    def __init__(self, reading: Reading, picked: Mapping[str, str]) -> None:
-        self.reading, self.picked = reading, picked
-        self.may_be = possible(reading, picked)
-        self.used, self.needed = used_in(reading), needed_in(reading)
-        self.held: dict[str | None, list[Subject]] = {}
-        for thing in reading.protocol.subjects.values():
-            if thing.kind in (Kind.PACK, Kind.ITEM):
-                self.held.setdefault(thing.held_in, []).append(thing)
-
-    def is_needed(self, thing: Subject) -> bool:
-        """Whether a thing, or anything that lies in it, may be put to use."""
-        inside = self.held.get(thing.name.value, ())
-        return bool(self._steps(self.needed, thing)) or any(self.is_needed(inner) for inner in inside)
-
-    def told(self, thing: Subject, depth: int) -> Iterator[Pick]:
-        """The line of a thing, and those of all that lies in it."""
-        needed = self._steps(self.needed, thing)
-        conditions = [] if in_any_case(self.reading, needed, self.picked) else [self._conditions(one) for one in needed]
-        yield Pick(
-            name=thing.name.value,
-            title=thing.title,
-            count=thing.count,
-            spare=thing.spare,
-            pack=self.reading.thing(thing.held_in) if thing.held_in is not None else "",
-            depth=depth,
-            steps=runs([number + 1 for number in self._steps(self.used, thing)]) if needed else "",
-            only=tuple(dict.fromkeys("; ".join(parts) for parts in conditions)),
-            idle=not needed,
-        )
-        for inner in self.held.get(thing.name.value, ()):
-            yield from self.told(inner, depth + 1)
-
-    def _steps(self, steps: Mapping[str, tuple[int, ...]], thing: Subject) -> list[int]:
-        return [number for number in steps.get(thing.name.value, ()) if number in self.may_be]
-
-    def _conditions(self, number: int) -> tuple[str, ...]:
-        """The conditions of a step that what is chosen does not settle, in words."""
-        when = self.reading.steps[number].when
-        return tuple(self.reading.condition(one) for one in when if one.name.value not in self.picked)
+def _pick(reading: Reading, line: Line, picked: Mapping[str, str]) -> Pick:
+    thing = line.thing
+    conditions = [] if line.certain else [_conditions(reading, number, picked) for number in line.needed]
+    return Pick(
+        name=thing.name.value,
+        title=thing.title,
+        count=thing.count,
+        spare=thing.spare,
+        pack=reading.thing(thing.held_in) if thing.held_in is not None else "",
+        depth=line.depth,
+        is_pack=line.is_pack,
+        steps=runs([number + 1 for number in line.used]) if line.needed else "",
+        only=tuple(dict.fromkeys("; ".join(parts) for parts in conditions)),
+        idle=not line.needed,
+    )
 
 
-def runs(numbers: list[int]) -> str:
+def _conditions(reading: Reading, number: int, picked: Mapping[str, str]) -> tuple[str, ...]:
+    """The conditions of a step that what is chosen does not settle, in words."""
+    return tuple(reading.condition(one) for one in reading.steps[number].when if one.name.value not in picked)
+
+
+def runs(numbers: Sequence[int]) -> str:
     """Rising numbers as a reader wants them: 3, 5, 7–9."""
     told: list[list[int]] = []
     for number in numbers:
