@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import datetime
 from itertools import permutations
 
 import pytest
 
+from stepfield.checks import check_set
 from stepfield.language import Problem, ProtocolSet
-from stepfield.language.model import Level, Protocol, Step
+from stepfield.language.model import Kind, Level, Protocol, Step
 from tests.language.small import FILES, build
 
 TAILORING = "protocols/tailoring.yaml"
@@ -218,6 +220,48 @@ def test_titles_and_attributes_are_those_of_the_clinic() -> None:
     assert [one.name.value for one in found.tailoring.deviations] == ["prep-trolley", "swab", "table-cover"]
 
 
+def test_a_clinic_declares_things_that_the_adopted_protocols_do_not_have() -> None:
+    found = tailored(
+        "surfaces: {shelf: {title: Shelf, starts: clean, in: [room]}}\n"
+        "items: {pin: {sharp: true, in: [release], pack: inner-pack}, blanket: {in: [room, release]}}\n"
+        "packs: {kit: {in: [room], holds: {cloth: {title: Cloth}, box: {holds: {tip: {sharp: true}}}}}}\n"
+        + change("add: {id: new, role: scrub, do: N., opens: [kit, box], lays: {tip: shelf}}, place: {after: first}")
+    )
+    mine, other = protocol(found).subjects, protocol(found, "release").subjects
+    assert (mine["shelf"].kind, mine["shelf"].starts, mine["shelf"].title) == (Kind.SURFACE, Level.CLEAN, "Shelf")
+    assert (mine["kit"].kind, mine["kit"].starts) == (Kind.PACK, Level.CLEAN)
+    assert [(mine[name].held_in, mine[name].starts) for name in ("cloth", "box", "tip")] == [
+        ("kit", Level.STERILE),
+        ("kit", Level.STERILE),
+        ("box", Level.STERILE),
+    ]
+    assert (other["pin"].held_in, other["pin"].starts, other["pin"].title) == ("inner-pack", Level.STERILE, "Pin")
+    assert (other["blanket"].held_in, other["blanket"].starts) == (None, Level.CONTAMINATED)
+    assert "shelf" not in other
+    assert "pin" not in mine
+    assert errors(found) == []
+    assert found.tailoring is not None
+    assert [one.name.value for one in found.tailoring.deviations if one.what == "thing"] == [
+        *("shelf", "pin", "blanket", "kit", "cloth", "box", "tip")
+    ]
+
+
+def test_a_field_is_taken_out_of_a_step() -> None:
+    room = ROOM.replace("do: Third.\n", "do: Third.\n        why: W.\n        takes: 2 min\n")
+    entry = "step: third, set: {do: T.}, clear: [why, takes], expects: {takes: 2 min, why: W.}"
+    found = tailored(change(entry), room)
+    third = steps(found)["third"]
+    assert (third.why, third.takes, third.do.value, len(third.needs)) == (None, None, "T.", 1)
+    assert errors(found) == []
+    assert "bad-shape" in {one.rule for one in tailored(change("step: third, clear: [role]"), room).problems}
+
+
+def test_what_is_declared_here_and_used_nowhere_is_told() -> None:
+    found = tailored("items: {pin: {title: Pin, in: [room]}}\n")
+    told = [one for one in check_set(found, datetime.date(2026, 12, 1)).findings if one.subject == "pin"]
+    assert [(one.rule, one.span.path, one.span.line) for one in told] == [("unused-name", TAILORING, 2)]
+
+
 def test_a_protocol_that_is_left_out_is_not_there() -> None:
     found = tailored("leave_out: [room]\n")
     assert [one.id for one in found.protocols] == ["release"]
@@ -247,6 +291,15 @@ def test_a_protocol_that_is_left_out_is_not_there() -> None:
         ("choose: {room: {draping: three-sheet}}\n", "draping"),
         ("choose: {nowhere: {draping: one-sheet}}\n", "nowhere"),
         ("choose: {room: {draping: one-sheet}}\n" + change("drop: fifth"), "fifth"),
+        (change("add: {id: first, role: scrub, do: ' First.', takes: 180 s}, place: {after: second}"), "first"),
+        (change("step: first, clear: [why]"), "why"),
+        (change("step: first, clear: [takes], expects: {takes: 2 min}"), "takes"),
+        (change("step: first, set: {takes: 4 min}, clear: [takes]"), "takes"),
+        ("items: {swab: {title: Swab, in: [room]}}\n", "swab"),
+        ("items: {pin: {title: Pin, in: [romo]}}\n", "romo"),
+        ("leave_out: [room]\nitems: {pin: {title: Pin, in: [room]}}\n", "room"),
+        ("packs: {kit: {in: [room], holds: {swab: {title: Swab}}}}\nitems: {x: {in: [room], pack: kit}}\n", "swab"),
+        ("items: {pin: {in: [release], pack: rom-pack}}\n", "rom-pack"),
     ],
 )
 def test_what_meets_nothing_or_changes_nothing_is_told_at_its_entry(text: str, subject: str) -> None:

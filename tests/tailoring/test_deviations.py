@@ -101,7 +101,7 @@ def test_every_attribute_of_a_thing_can_be_set() -> None:
     held, thing = (
         schema(kind)["$defs"][name]["properties"] for kind, name in (("definitions", "held"), ("tailoring", "thing"))
     )
-    assert {*thing} - {"because", "agreed", "until"} == {*held} - {"holds"}
+    assert {*thing} - {"because", "agreed", "until", "in", "pack"} == {*held} - {"holds"}
     assert all(thing[name] == held[name] for name in {*thing} & {*held})
 
 
@@ -131,6 +131,7 @@ def test_every_attribute_of_a_thing_can_be_set() -> None:
         ({"counts": []}, "looser"),
         ({"counts": ["swab", "knife"]}, "stricter"),
         ({"cautions": []}, "looser"),
+        ({"why": "For a reason.", "takes": "4 min"}, "stricter"),
         ({"cautions": [{"kind": "sharps", "text": "A blade."}]}, "neutral"),
         ({"cautions": [{"kind": "fire", "text": "A flame."}]}, "looser"),
         ({"cautions": [{"kind": k, "text": "x"} for k in ("fire", "sharps")]}, "stricter"),
@@ -172,6 +173,10 @@ def test_a_change_is_graded_by_what_it_does(fields: dict[str, Any], expected: st
             "stricter",
         ),
         ({"add": {"id": "new", "role": "scrub", "do": "N.", "ends_field": True}, "place": {"after": "main"}}, "looser"),
+        ({"step": "main", "clear": ["why"]}, "neutral"),
+        ({"step": "main", "clear": ["takes"]}, "looser"),
+        ({"step": "start", "clear": ["asks"]}, "looser"),
+        ({"step": "main", "set": {"needs": {"table": "sterile"}}, "clear": ["why"]}, "stricter"),
     ],
 )
 def test_whole_steps_are_graded_by_what_they_do(change: dict[str, Any], expected: str) -> None:

@@ -37,6 +37,14 @@ def read_surfaces(root: Mapping) -> Iterator[Subject]:
     return (_subject(entry, Kind.SURFACE, Level.CONTAMINATED) for entry in entries(root.get("surfaces")))
 
 
+def new_things(entry: Entry, kind: Kind, held_in: str | None) -> Iterator[Subject]:
+    """The subjects that an entry under ``surfaces``, ``items`` or ``packs`` stands for; it may lie in a known pack."""
+    if kind is Kind.PACK:
+        yield from _pack(entry, Level.CLEAN, None)
+    else:
+        yield _subject(entry, kind, Level.CONTAMINATED if held_in is None else Level.STERILE, held_in)
+
+
 def title_from(name: str) -> str:
     """A title made of a name, for what has no title of its own."""
     return name.replace("-", " ").capitalize()

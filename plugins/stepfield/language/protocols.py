@@ -47,7 +47,7 @@ def read_protocol(
     shape: list[Problem] = []
     scope = read_scope(root, around.clinic, lookup)
     if around.tailor is not None:
-        scope = around.tailor.scope(scope)
+        scope = around.tailor.scope(name, scope)
     job = Unfolding(around.parts, around.places, scope, lookup)
     phases = tuple(_phase(phase, job, shape) for phase in mappings(root.get("phases")))
     if around.tailor is not None:

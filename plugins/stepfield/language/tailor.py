@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
-from .declared import Scope
+from .declared import Scope, new_things
 from .leaving_out import can_be_settled, counts_from, depends_on, settled_for_good, without_steps
 from .model import Clinic, Kind, Phase, Step, Subject
 from .names import listed, near, quoted
@@ -14,6 +14,8 @@ from .tailored import Deviation, Tailoring
 from .tailoring import Thing, Wishes, Written, fields_of
 from .tailoring_fields import bare, field_of, with_fields
 from .things import with_attributes
+from .values import text_if
+from .yaml_nodes import Entry
 
 Phases = tuple[Phase, ...]
 _LOOK = "look at what the adopted text says now, and change the entry or take it out"
@@ -54,9 +56,13 @@ class Tailor:
         """Whether a protocol of the adopted set is not used here."""
         return any(one.value == protocol for one in self.wishes.leave_out)
 
-    def scope(self, scope: Scope) -> Scope:
-        """What a protocol declares, with its things as they are here."""
-        return replace(scope, subjects={name: self._thing(one) for name, one in scope.subjects.items()})
+    def scope(self, protocol: str, scope: Scope) -> Scope:
+        """What a protocol declares, with its things as they are here and those that it has only here."""
+        subjects = {name: self._thing(one) for name, one in scope.subjects.items()}
+        for thing in self.wishes.things:
+            if any(one.value == protocol for one in thing.new_in):
+                self._declare(protocol, thing, subjects)
+        return replace(scope, subjects=subjects)
 
     def phases(self, protocol: str, scope: Scope, phases: Phases) -> tuple[Scope, Phases]:
         """The protocol's steps as they are done here, and what it declares without the choices that are settled."""
@@ -93,11 +99,13 @@ class Tailor:
                 self._lost(entry, f"this clinic has no protocol called {quoted(str(entry))}", names)
         named = [(one.protocol, one.name) for one in wishes.changes]
         named += [(protocol, choice) for protocol, choices in wishes.choose for choice, _ in choices]
+        named += [(protocol, thing.name) for thing in wishes.things for protocol in thing.new_in]
         for protocol, _ in named:
             self._without_protocol(protocol, names, judged=judged)
         if judged and not unread:
             for thing in wishes.things:
-                self._without_thing(thing)
+                if not thing.new_in:
+                    self._without_thing(thing)
         return Tailoring(
             path=wishes.path,
             baseline=wishes.baseline,
@@ -122,10 +130,28 @@ class Tailor:
         elif not self.met[thing.name]:
             self._lost(thing.name, f"{quoted(str(thing.name))} is so already: nothing is changed", ())
 
+    def _declare(self, protocol: str, thing: Thing, subjects: dict[str, Subject]) -> None:
+        """Adds a thing that the adopted text of a protocol does not have, with what it holds."""
+        held_in = text_if(thing.node, "pack")
+        pack = None if held_in is None else subjects.get(held_in.value)
+        if held_in is not None and (pack is None or pack.kind is not Kind.PACK):
+            packs = [name for name, one in subjects.items() if one.kind is Kind.PACK]
+            message = f"{quoted(protocol)} has no pack called {quoted(str(held_in))}"
+            self._lost(held_in, message, packs, protocol)
+            held_in = None
+        for new in new_things(Entry(thing.name, thing.node), thing.kind, None if held_in is None else held_in.value):
+            first = subjects.setdefault(new.name.value, new)
+            if first is not new:
+                message = f"{quoted(protocol)} has {quoted(str(new.name))} already: it cannot be new in there"
+                self._lost(new.name, message, (), protocol, related=((first.name.span, "it is declared here"),))
+            elif new.name not in self.met:
+                self.met[new.name] = True
+                self.deviations.append(Deviation("thing", None, new.name, new.name.span, thing.reason, None, new))
+
     def _thing(self, subject: Subject) -> Subject:
         for thing in self.wishes.things:
-            fits = subject.kind is Kind.SURFACE if thing.surface else subject.kind in (Kind.ITEM, Kind.PACK)
-            if not fits or thing.name.value != subject.name.value:
+            kinds = (Kind.SURFACE,) if thing.surface else (Kind.ITEM, Kind.PACK)
+            if thing.new_in or subject.kind not in kinds or thing.name.value != subject.name.value:
                 continue
             new = with_attributes(subject, thing.node)
             differs = bare(new) != bare(subject)
@@ -252,6 +278,10 @@ class Tailor:
         if not inside:
             return None
         other = _find(phases, one.name.value)
+        if other is not None and bare(replace(one.step, span=other.span)) == bare(other):
+            message = f"the adopted text has the very step {quoted(str(one.name))} already: nothing is changed"
+            self._lost(one.name, message, (), protocol, step=one.name.value, related=((other.id.span, "it is here"),))
+            return phases
         if other is not None:
             related = ((other.id.span, "it is declared here first"),)
             message = f"the name {quoted(str(one.name))} is declared a second time"

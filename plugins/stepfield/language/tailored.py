@@ -24,7 +24,8 @@ class Deviation:
     """One change that took effect.
 
     ``what`` is set, drop or add for a step of ``protocol``, or thing; ``name`` is that of the step or thing. ``before``
-    and ``after`` are what it was and is, with all names as the protocol has them; None where it is not there.
+    and ``after`` are what it was and is, with all names as the protocol has them; None where it is not there, so that
+    a thing which the adopted text does not have has no ``before``.
     ``fields`` are the fields of the step that are set, ``span`` is the place to point at.
     """
 

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator
 from collections.abc import Mapping as Map
 from dataclasses import dataclass, replace
 
-from .model import Approval, Step
+from .model import Approval, Kind, Step
 from .names import listed
 from .schemas import fits
 from .source import Problem, Span, Text
@@ -17,7 +17,10 @@ from .values import day, entries, mappings, text, text_if, text_or, texts
 from .yaml_nodes import Document, Entry, Mapping, Node, Scalar, Sequence
 from .yaml_reader import read_yaml
 
-_VERBS = ("set", "drop", "add")
+_VERBS = {"set": "set", "clear": "set", "drop": "drop", "add": "add"}
+"""By the key of an entry, what it does."""
+_KINDS = {"surfaces": Kind.SURFACE, "packs": Kind.PACK, "items": Kind.ITEM}
+"""Packs come before items, which may lie in them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +28,8 @@ class Written:
     """One entry under ``changes``.
 
     ``what`` is set, drop or add; ``name`` the step it is about. ``step`` holds the step that is added, or for a set
-    nothing but the fields that are set. ``expects`` are the old fields in the same way.
+    nothing but the fields that are set. ``expects`` are the old fields in the same way. ``fields`` are those that are
+    set and those that are taken out.
     """
 
     what: str
@@ -45,12 +49,22 @@ class Written:
 
 @dataclass(frozen=True, slots=True)
 class Thing:
-    """What is different in an item, a pack or a surface."""
+    """What is different in a thing, or a thing that the adopted text does not have.
+
+    ``kind`` is SURFACE, ITEM (for items and packs that differ too) or PACK (for a new one).
+    """
 
     name: Text
     node: Mapping
     reason: Reason
-    surface: bool
+    kind: Kind
+    new_in: tuple[Text, ...] = ()
+    """The protocols it is new in; none for one that differs."""
+
+    @property
+    def surface(self) -> bool:
+        """Whether it is a surface."""
+        return self.kind is Kind.SURFACE
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +94,7 @@ def read_tailoring(document: Document, problems: list[Problem]) -> Wishes:
         baseline=_must(baseline, "name"),
         version=_must(baseline, "version"),
         roles=tuple((role, title) for role, title in titles if title is not None),
-        things=(*_things(root, "surfaces", problems), *_things(root, "items", problems)),
+        things=tuple(thing for key, kind in _KINDS.items() for thing in _things(root, key, kind, problems)),
         choose=tuple(
             (entry.key, tuple((choice.key, text(choice.value)) for choice in entries(entry.value)))
             for entry in entries(root.get("choose"))
@@ -150,54 +164,45 @@ def fields_of(node: Mapping, name: Text, role: Text | None, problems: list[Probl
 def _changes(node: Node | None, problems: list[Problem]) -> Iterator[Written]:
     for change in mappings(node):
         protocol = _must(change, "protocol")
-        verbs = [verb for verb in _VERBS if change.entry(verb)]
+        verbs = {verb for key, verb in _VERBS.items() if change.entry(key)}
         if len(verbs) != 1:
             message = (
                 "a change sets fields of a step, drops a step or adds one: one of these, and this one does "
                 f"{'none' if not verbs else 'more'}"
             )
-            hint = f"write one of {listed(_VERBS)} in each entry"
+            hint = f"write one of {listed(dict.fromkeys(_VERBS.values()))} in each entry"
             problems.append(Problem("bad-shape", change.span, message, subject="changes", hint=hint))
             continue
-        written = _WRITTEN[verbs[0]](change, protocol, _reason(change, problems), problems)
-        if written is not None:
+        (verb,) = verbs
+        reason, expected = _reason(change, problems), change.get("expects")
+        if expected is not None and verb != "set":
+            message = "only a change that sets fields can say what it expects in them"
+            problems.append(Problem("bad-shape", expected.span, message, subject="expects", hint="take it out"))
+        elif verb == "set":
+            yield _set(change, protocol, reason)
+        elif verb == "drop":
+            name = _must(change, "drop")
+            yield Written("drop", protocol, name, name.span, reason)
+        elif (written := _add(change, protocol, reason, problems)) is not None:
             yield written
 
 
-def _set(change: Mapping, protocol: Text, reason: Reason, problems: list[Problem]) -> Written | None:
-    node, expected = change.get("set"), change.get("expects")
-    assert isinstance(node, Mapping)
+def _set(change: Mapping, protocol: Text, reason: Reason) -> Written:
+    given, expected = change.get("set"), change.get("expects")
+    node = given if isinstance(given, Mapping) else Mapping((), change.span)
     expects = tuple(entry.key for entry in entries(expected))
-    fields = tuple(entry.key for entry in node.entries)
-    if not _is_dated(change, expected, problems):
-        return None
+    fields = (*(entry.key for entry in node.entries), *texts(change, "clear"))
     return Written(
         what="set",
         protocol=protocol,
         name=_must(change, "step"),
-        span=node.entries[0].key.span,
+        span=fields[0].span,
         reason=reason,
         fields=fields,
         node=node,
         expects=expects,
         expected=expected if isinstance(expected, Mapping) else None,
     )
-
-
-def _is_dated(change: Mapping, expected: Node | None, problems: list[Problem]) -> bool:
-    """Whether nothing is expected where nothing is set."""
-    if expected is None or change.entry("set"):
-        return True
-    message = "only a change that sets fields can say what it expects in them"
-    problems.append(Problem("bad-shape", expected.span, message, subject="expects", hint="take it out"))
-    return False
-
-
-def _drop(change: Mapping, protocol: Text, reason: Reason, problems: list[Problem]) -> Written | None:
-    name = _must(change, "drop")
-    if not _is_dated(change, change.get("expects"), problems):
-        return None
-    return Written("drop", protocol, name, name.span, reason)
 
 
 def _add(change: Mapping, protocol: Text, reason: Reason, problems: list[Problem]) -> Written | None:
@@ -207,7 +212,7 @@ def _add(change: Mapping, protocol: Text, reason: Reason, problems: list[Problem
     found: list[Problem] = []
     step = fields_of(node, _must(node, "id"), None, found)
     problems += [replace(problem, protocol=None) for problem in found]
-    if found or not _is_dated(change, change.get("expects"), problems):
+    if found:
         return None
     where = place.entries[0]
     return Written(
@@ -222,13 +227,10 @@ def _add(change: Mapping, protocol: Text, reason: Reason, problems: list[Problem
     )
 
 
-_WRITTEN = {"set": _set, "drop": _drop, "add": _add}
-
-
-def _things(root: Mapping, key: str, problems: list[Problem]) -> Iterator[Thing]:
+def _things(root: Mapping, key: str, kind: Kind, problems: list[Problem]) -> Iterator[Thing]:
     for entry in entries(root.get(key)):
         assert isinstance(entry.value, Mapping)
-        yield Thing(entry.key, entry.value, _reason(entry.value, problems), key == "surfaces")
+        yield Thing(entry.key, entry.value, _reason(entry.value, problems), kind, texts(entry.value, "in"))
 
 
 def _reason(node: Mapping, problems: list[Problem]) -> Reason:

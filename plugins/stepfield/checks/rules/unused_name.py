@@ -62,9 +62,11 @@ from ..words import quoted, sentence
 
 def _check(facts: Facts) -> Iterator[Finding]:
     yield from from_problems(facts, "unused-name", Severity.NOTE)
+    tailoring = facts.protocol_set.tailoring
+    here = set() if tailoring is None else {tailoring.path}
     for examined in facts.examined:
         if examined.protocol.id not in facts.protocol_set.unsound:
-            yield from _of_protocol(Setting(examined, facts), _before_tailoring(facts, examined.protocol.id))
+            yield from _of_protocol(Setting(examined, facts), _before_tailoring(facts, examined.protocol.id), here)
 
 
 def _before_tailoring(facts: Facts, protocol: str) -> Set[str]:
@@ -73,8 +75,9 @@ def _before_tailoring(facts: Facts, protocol: str) -> Set[str]:
     return names_in(tailoring.away.get(protocol, ())) if tailoring is not None else frozenset()
 
 
-def _of_protocol(setting: Setting, before: Set[str]) -> Iterator[Finding]:
+def _of_protocol(setting: Setting, before: Set[str], here: Set[str]) -> Iterator[Finding]:
     protocol, used = setting.protocol, names_used(setting.protocol) | before
+    own = {protocol.path, *here}
     settled = {condition.name.value for step in protocol.steps for condition in step.when}
     for choice in protocol.choices:
         if choice.id.value not in settled:
@@ -82,7 +85,7 @@ def _of_protocol(setting: Setting, before: Set[str]) -> Iterator[Finding]:
                 choice.id, protocol.id, f"the choice {quoted(choice.id)} is declared, but no step depends on it"
             )
     for name, subject in protocol.subjects.items():
-        if subject.kind is Kind.PERSON or name in used or subject.name.span.path != protocol.path:
+        if subject.kind is Kind.PERSON or name in used or subject.name.span.path not in own:
             continue
         named = setting.naming.thing(name)
         kind = "an item" if subject.kind is Kind.ITEM else f"a {subject.kind.value}"
