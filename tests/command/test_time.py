@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -35,6 +37,30 @@ def test_another_duration_changes_the_total() -> None:
     assert "Usually 1 h 49 min" in slow  # 22 minutes more, as the step is on the critical path and took 8
 
 
+def test_one_role_less_takes_longer_and_says_what_it_does_not_judge() -> None:
+    told = ran("wrist-release", "--people", "nurse=scrub,circulating").output
+    assert "As written it is 1 h 27 min; so it is" in told
+    assert "longer" in told
+    assert "Whether asepsis holds so is not asked here" in told
+    assert "'first-count.count'" in told.split("are both needed in")[1]  # its counter and its witness are one person
+
+
+def test_other_programs_get_the_same_numbers() -> None:
+    found = json.loads(ran("wrist-release", "--people", "nurse=scrub,circulating", "--format", "json").output)
+    starts = {one["step"]: one["starts"] for one in found["steps"]}
+    ends = {one["step"]: one["ends"] for one in found["steps"]}
+    assert max(ends.values()) == found["total"]["usual"] > found["total"]["as_written"]
+    assert [who["roles"] for who in found["people"] if who["who"] == "nurse"] == [["scrub", "circulating"]]
+    mine = sorted(
+        (one["starts"], one["ends"]) for one in found["steps"] if {one["role"], *one["with"]} & {"scrub", "circulating"}
+    )
+    assert all(end <= start for (_, end), (start, _) in pairwise(mine)), "nobody does two things at once"
+    for one in found["standing"]:
+        assert one["before_use"] == round(max(0, starts[one["first_used_by"]] - ends[one["opened_by"]]), 2)
+    assert found["draws"] == 10_000
+    assert ran("wrist-release", "--format", "json").output == ran("wrist-release", "--format", "json").output
+
+
 def test_choices_are_settled_by_name() -> None:
     result = ran("wrist-release", "--choose", "draping=two-sheet")
     assert "draping: two-sheet" in result.output
@@ -45,10 +71,15 @@ def test_choices_are_settled_by_name() -> None:
     [
         (["wrist"], "known are"),
         (["wrist-release", "--choose", "drapin=x"], "Nothing is settled by"),
-        (["wrist-release", "--choose", "draping=three"], "no scenario"),
+        (["wrist-release", "--choose", "draping=three"], "known are: one-sheet, two-sheet"),
         (["wrist-release", "--choose", "draping"], "CHOICE=OPTION"),
         (["wrist-release", "--takes", "release=30"], "no step of wrist-release with a time"),
         (["wrist-release", "--takes", "nothing=3 min"], "no step of wrist-release with a time"),
+        (["wrist-release", "--people", "nurse"], "NAME=ROLE,ROLE"),
+        (["wrist-release", "--people", "nurse=scrub"], "two roles or more"),
+        (["wrist-release", "--people", "nurse=scrub,porter"], "no role 'porter'"),
+        (["wrist-release", "--people", "surgeon=scrub,circulating"], "somebody else already"),
+        (["wrist-release", "--people", "n=scrub,circulating", "--people", "m=surgeon,scrub"], "can't both be 'scrub'"),
     ],
 )
 def test_what_makes_no_sense_is_refused_in_words(arguments: list[str], told: str) -> None:

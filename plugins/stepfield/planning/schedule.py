@@ -1,21 +1,24 @@
-"""When each step can start, what decides how long a case takes, who waits, and how far the total may spread.
+"""When each step can start, what decides how long a case takes, who waits, and the three-point formulas.
 
-Forward and backward through the order, as the critical path method has it; the spread by the three-point formulas on
-the critical path, and by drawing durations at random again and again, which also sees paths that are nearly critical.
+Forward and backward through the order, as the critical path method has it. A limit holds its earlier step back where
+the later one can't come soon enough, so that the times are those of the temporal network, limits included.
 """
 
 from __future__ import annotations
 
-import random
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
-from ..asepsis.order import Order, bits
-from ..language.model import Duration, Protocol, Step
+from ..asepsis.order import Order
+from ..language.model import Duration, Protocol
+from .plan import Between, Plan, plan_of
+from .standing import opened
 
 Measure = Callable[[Duration], float]
 """How long a step is taken to last, in seconds."""
+SLACK = 0.5
+"""Below so many seconds a step counts as one that can't be put off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,16 +32,22 @@ class Timed:
 
     @property
     def slack(self) -> float:
-        """How long it can be put off without delaying the end."""
+        """How long it can be put off without delaying the end or missing a limit."""
         return self.latest_start - self.starts
+
+    @property
+    def critical(self) -> bool:
+        """Whether it can't be put off."""
+        return self.slack < SLACK
 
 
 @dataclass(frozen=True, slots=True)
 class Schedule:
     """One scenario on the clock. ``critical`` is one chain of steps without slack, from the first to the last.
 
-    ``busy`` maps a role to the seconds its steps take, ``idle`` to those it waits between its first and its last step.
-    ``unknown`` are the steps that say no duration; they count as taking no time.
+    ``busy`` maps a role (or a person with several) to the seconds its steps take, ``idle`` to those it waits between
+    its first and its last step. ``unknown`` are the steps that say no duration; they count as taking no time.
+    ``missed`` are the limits that can't be kept with these durations: the times do without them.
     """
 
     rows: tuple[Timed, ...]
@@ -47,21 +56,22 @@ class Schedule:
     busy: Mapping[str, float]
     idle: Mapping[str, float]
     unknown: tuple[int, ...]
+    missed: tuple[Between, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """How long a case takes, in seconds: mean and deviation, and the drawn times that so many per cent stay below."""
-
-    mean: float
-    deviation: float
-    below: Mapping[int, float]
-    runs: int
+def least(duration: Duration) -> float:
+    """The shortest time."""
+    return duration.least
 
 
 def likely(duration: Duration) -> float:
     """The usual time."""
     return duration.likely
+
+
+def most(duration: Duration) -> float:
+    """The longest time."""
+    return duration.most
 
 
 def expected(duration: Duration) -> float:
@@ -74,135 +84,147 @@ def variance(duration: Duration) -> float:
     return ((duration.most - duration.least) / 6) ** 2
 
 
+def lasting(protocol: Protocol, done: Sequence[bool], measure: Measure = likely) -> list[float]:
+    """How long each step lasts, in seconds; 0 where it says nothing or is not done."""
+    return [
+        measure(step.takes) if done[number] and step.takes is not None else 0.0
+        for number, step in enumerate(protocol.steps)
+    ]
+
+
 def schedule(protocol: Protocol, order: Order, done: Sequence[bool], measure: Measure = likely) -> Schedule:
-    """The times of one scenario; ``done`` tells of each step whether it is done there. Needs an order without loops."""
-    steps = protocol.steps
-    lasts = [_seconds(step, measure) if done[number] else 0.0 for number, step in enumerate(steps)]
-    return _scheduled(protocol, order, done, lasts)
+    """The times of one scenario if every step lasts as ``measure`` says and starts as soon as it may.
+
+    ``done`` tells of each step whether it is done there. Needs an order without loops.
+    """
+    return timed(protocol, plan_of(protocol, order, done), measure)
 
 
-def _scheduled(protocol: Protocol, order: Order, done: Sequence[bool], lasts: Sequence[float]) -> Schedule:
-    steps, waits = protocol.steps, _waits(protocol, done)
-    ends, starts, because = [0.0] * len(steps), [0.0] * len(steps), [-1] * len(steps)
-    sequence = order.sorted_steps()
-    for number in sequence:
-        for earlier in bits(order.before[number]):
-            ready = ends[earlier] + waits.get((earlier, number), 0.0)
-            if ready > starts[number] or because[number] < 0:
-                starts[number], because[number] = max(starts[number], ready), earlier
-        ends[number] = starts[number] + lasts[number]
+def timed(protocol: Protocol, plan: Plan, measure: Measure = likely) -> Schedule:
+    """The times of a plan."""
+    lasts = lasting(protocol, plan.done, measure)
+    limits, missed = list(plan.limits), []
+    while True:
+        starts, because, raised = _forward(plan, lasts, limits)
+        if raised is None:
+            break
+        limits.remove(raised)
+        missed.append(raised)
+    ends = [start + seconds for start, seconds in zip(starts, lasts, strict=True)]
     total = max(ends, default=0.0)
-    latest = [total] * len(steps)
-    for number in reversed(sequence):
-        for earlier in bits(order.before[number]):
-            latest[earlier] = min(latest[earlier], latest[number] - lasts[number] - waits.get((earlier, number), 0.0))
+    latest = _backward(plan, lasts, limits, total)
     rows = tuple(
         Timed(number, starts[number], ends[number], latest[number] - lasts[number])
-        for number in sequence
-        if done[number]
+        for number in plan.sequence
+        if plan.done[number]
     )
-    busy, idle = _shares(order, done, starts, ends)
-    unknown = tuple(number for number, step in enumerate(steps) if done[number] and step.takes is None)
-    return Schedule(rows, total, _chain(because, ends, total, done), busy, idle, unknown)
+    busy, idle = _shares(plan, starts, ends)
+    unknown = tuple(number for number, step in enumerate(protocol.steps) if plan.done[number] and step.takes is None)
+    critical = _chain(because, ends, total, plan.done)
+    return Schedule(rows, total, critical, busy, idle, unknown, tuple(missed))
 
 
-def spread(
-    protocol: Protocol, order: Order, done: Sequence[bool], *, runs: int = 1000, seed: int = 1
-) -> tuple[Spread, Spread]:
-    """The spread of the total by the three-point formulas, and by drawing; the same seed draws the same.
+def by_formula(protocol: Protocol, plan: Plan) -> tuple[float, float]:
+    """Mean and standard deviation of the total by the three-point formulas, in seconds.
 
-    The formulas look at the critical path alone, so they are too hopeful where another path is nearly as long. What is
-    drawn follows the triangular distribution of the three times.
+    They look at the critical path alone, so they are too hopeful where another path is nearly as long.
     """
-    usual = schedule(protocol, order, done, expected)
-    takes = [step.takes for step in protocol.steps]
-    on_path = [takes[number] for number in usual.critical]
-    deviation = sqrt(sum(variance(one) for one in on_path if one is not None))
-    by_formula = Spread(usual.total, deviation, {}, 0)
-    chance = random.Random(seed)  # noqa: S311 - nothing secret
-    totals = sorted(_drawn(protocol, order, done, takes, chance) for _ in range(runs))
-    mean = sum(totals) / runs
-    drawn = Spread(
-        mean,
-        sqrt(sum((one - mean) ** 2 for one in totals) / max(1, runs - 1)),
-        {share: totals[min(runs - 1, share * runs // 100)] for share in (10, 50, 90)},
-        runs,
-    )
-    return by_formula, drawn
+    usual = timed(protocol, plan, expected)
+    on_path = [protocol.steps[number].takes for number in usual.critical]
+    return usual.total, sqrt(sum(variance(one) for one in on_path if one is not None))
 
 
-def open_times(protocol: Protocol, timed: Schedule) -> Mapping[str, float]:
-    """How long what a pack holds lies open before a step first handles any of it, in seconds, by pack."""
-    at = {one.step: one for one in timed.rows}
-    held: dict[str, set[str]] = {}
-    for name, subject in protocol.subjects.items():
-        if subject.held_in is not None:
-            held.setdefault(subject.held_in, set()).add(name)
-    found: dict[str, float] = {}
-    for number, step in enumerate(protocol.steps):
-        for effect in step.effects if number in at else ():
-            if effect.field == "opens" and effect.thing.value in held:
-                pack = effect.thing.value
-                uses = [
-                    at[other].starts
-                    for other, later in enumerate(protocol.steps)
-                    if other in at and other != number and _handles(later, held[pack])
-                ]
-                if uses:
-                    found[pack] = max(0.0, min(uses) - at[number].ends)
-    return found
+def _forward(
+    plan: Plan, lasts: Sequence[float], limits: Sequence[Between]
+) -> tuple[list[float], list[int], Between | None]:
+    """The earliest starts, what each waits for (-1: nothing), and a limit that can't be kept if there is one.
+
+    What a limit asks for runs from a step to one before it. Each round passes that on once, so where it does not
+    settle within as many rounds as there are limits, a limit drives itself.
+    """
+    size, rounds = len(plan.gaps), 0
+    floor, floored = [0.0] * size, [-1] * size
+    while True:
+        starts, because = list(floor), list(floored)
+        for number in plan.sequence:
+            for earlier, gap in plan.gaps[number]:
+                ready = starts[earlier] + lasts[earlier] + gap
+                if ready > starts[number] or because[number] < 0:
+                    starts[number], because[number] = max(starts[number], ready), earlier
+        raised = None
+        for limit in limits:
+            asked = starts[limit.step] + lasts[limit.step] - limit.seconds - lasts[limit.of]
+            if asked > max(starts[limit.of], floor[limit.of]) + 1e-6:  # sums of decimal times are not exact
+                floor[limit.of], floored[limit.of], raised = asked, limit.step, limit
+        if raised is None:
+            return starts, because, None
+        if rounds == len(limits):
+            return starts, because, _driven(because, limits, raised)
+        rounds += 1
 
 
-def _handles(step: Step, things: set[str]) -> bool:
-    return any(
-        name is not None and name.value in things for effect in step.effects for name in (effect.thing, effect.target)
-    )
+def _driven(because: Sequence[int], limits: Sequence[Between], raised: Between) -> Between:
+    """A limit of the circle that a limit which still asks for more must lead back to."""
+    reasons = {**dict(enumerate(because)), raised.of: raised.step}
+    at = raised.of
+    for _ in reasons:
+        at = reasons[at]
+    circle = {at}
+    while reasons[at] not in circle:
+        at = reasons[at]
+        circle.add(at)
+    return next((one for one in limits if one.of in circle and reasons[one.of] == one.step), raised)
 
 
-def _drawn(
-    protocol: Protocol, order: Order, done: Sequence[bool], takes: Sequence[Duration | None], chance: random.Random
-) -> float:
-    lasts = [
-        chance.triangular(one.least, one.most, one.likely) if one is not None and done[number] else 0.0
-        for number, one in enumerate(takes)
-    ]
-    return _scheduled(protocol, order, done, lasts).total
-
-
-def _seconds(step: Step, measure: Measure) -> float:
-    return 0.0 if step.takes is None else measure(step.takes)
-
-
-def _waits(protocol: Protocol, done: Sequence[bool]) -> dict[tuple[int, int], float]:
-    """(step waited for, step that waits) -> seconds, where both are done."""
-    index = {step.id.value: number for number, step in enumerate(protocol.steps)}
-    return {
-        (index[wait.step.value], number): wait.seconds
-        for number, step in enumerate(protocol.steps)
-        for wait in step.waits
-        if wait.step.value in index and done[number] and done[index[wait.step.value]]
-    }
+def _backward(plan: Plan, lasts: Sequence[float], limits: Sequence[Between], total: float) -> list[float]:
+    """The latest end of every step."""
+    latest, settled = [total] * len(plan.gaps), False
+    while not settled:
+        settled = True
+        for number in reversed(plan.sequence):
+            for earlier, gap in plan.gaps[number]:
+                latest[earlier] = min(latest[earlier], latest[number] - lasts[number] - gap)
+        for limit in limits:
+            if latest[limit.step] > latest[limit.of] + limit.seconds + 1e-6:
+                latest[limit.step], settled = latest[limit.of] + limit.seconds, False
+    return latest
 
 
 def _chain(because: Sequence[int], ends: Sequence[float], total: float, done: Sequence[bool]) -> tuple[int, ...]:
     """Back from a step that ends last along what each had to wait for."""
     at = next((number for number, end in enumerate(ends) if end == total and done[number]), -1)
     chain: list[int] = []
-    while at >= 0:
+    seen = set()
+    while at >= 0 and at not in seen:
+        seen.add(at)
         if done[at]:
             chain.append(at)
         at = because[at]
     return tuple(reversed(chain))
 
 
-def _shares(
-    order: Order, done: Sequence[bool], starts: Sequence[float], ends: Sequence[float]
-) -> tuple[dict[str, float], dict[str, float]]:
+def _shares(plan: Plan, starts: Sequence[float], ends: Sequence[float]) -> tuple[dict[str, float], dict[str, float]]:
     busy: dict[str, float] = {}
     idle: dict[str, float] = {}
-    for role, lane in order.lanes.items():
-        own = [number for number in lane if done[number]]
-        busy[role] = sum(ends[number] - starts[number] for number in own)
+    for who, lane in plan.lanes.items():
+        own = [number for number in lane if plan.done[number]]
+        busy[who] = sum(ends[number] - starts[number] for number in own)
         span = max((ends[number] for number in own), default=0.0) - min((starts[number] for number in own), default=0.0)
-        idle[role] = max(0.0, span - busy[role])
+        idle[who] = max(0.0, span - busy[who])
     return busy, idle
+
+
+def open_times(protocol: Protocol, found: Schedule) -> Mapping[str, float]:
+    """How long what a pack holds lies open before a step first handles any of it, in seconds, by pack."""
+    starts = {one.step: one.starts for one in found.rows}
+    ends = {one.step: one.ends for one in found.rows}
+    return {one.subject: one.before_use(starts, ends) for one in opened(protocol, starts)}
+
+
+def waiting_for(plan: Plan, found: Schedule) -> Iterator[tuple[Between, float]]:
+    """Every wait and limit that is kept or missed, with the seconds that really lie between, in the order of steps."""
+    at = {one.step: one for one in found.rows}
+    for wait in plan.waits:
+        yield wait, at[wait.step].starts - at[wait.of].ends
+    for limit in plan.limits:
+        yield limit, at[limit.step].ends - at[limit.of].ends

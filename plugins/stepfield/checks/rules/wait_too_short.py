@@ -48,7 +48,10 @@ phases:
 ## Limits
 
 Steps that say no duration count as taking no time, and a step that is repeated as done once. Durations
-are taken all at their shortest, or all at their longest; what a mixture of both does is not looked at.
+are taken all at their shortest, or all at their longest: a mixture can't be worse, since a limit is only
+ever broken by something that takes longer. A step is taken to be held back where a limit asks for it, as
+if everybody knew how long the others will take; `stepfield time` tells how often a limit is kept if
+nobody holds back. People with several roles are not taken to do one thing after the other.
 Of more than 4,096 settlings of choices and answers the first are looked at.
 """
 
