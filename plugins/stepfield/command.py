@@ -15,6 +15,8 @@ import click
 
 from . import __version__
 from .command_adopt import adopt
+from .command_days import Day
+from .command_drift import drift
 from .command_format import format_
 from .command_lsp import lsp
 from .command_new import new
@@ -28,25 +30,6 @@ if TYPE_CHECKING:
     from .checks import Report
     from .keeping.shelf import Shelf
     from .language import ProtocolSet, Taken
-
-
-class Day(click.ParamType[datetime.date]):
-    """A day written YYYY-MM-DD."""
-
-    name = "YYYY-MM-DD"
-
-    def convert(
-        self, value: str | datetime.date, param: click.Parameter | None, ctx: click.Context | None
-    ) -> datetime.date:
-        """The day; fails as wrong usage if it is none."""
-        if isinstance(value, datetime.date):
-            return value
-        try:
-            if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
-                raise ValueError
-            return datetime.date.fromisoformat(value)
-        except ValueError:
-            self.fail(f"{value!r} is not a day such as 2026-10-01", param, ctx)
 
 
 @dataclass(slots=True)
@@ -68,6 +51,7 @@ def main() -> None:
 
 main.add_command(new)
 main.add_command(adopt)
+main.add_command(drift)
 main.add_command(time)
 main.add_command(verify)
 main.add_command(export)

@@ -15,6 +15,8 @@ LIBRARIES = {
     "asepsis/solver.py": {"pysat"},
     "command.py": {"click"},
     "command_adopt.py": {"click"},
+    "command_days.py": {"click"},
+    "command_drift.py": {"click"},
     "command_format.py": {"click"},
     "command_lsp.py": {"click"},
     "command_new.py": {"click"},

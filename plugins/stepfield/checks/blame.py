@@ -41,12 +41,12 @@ def blamed(findings: Iterable[Finding], whole: ProtocolSet, check: Check) -> lis
     asked = [one for one in found if one.protocol in changes and one.span.path != tailoring.path]
     if not asked:
         return found
-    adopted = {one.key for one in check(_adopted(whole, {one.protocol for one in asked}))}
+    adopted = {one.key for one in check(as_adopted(whole, {one.protocol for one in asked}))}
     new = {id(one) for one in asked if one.key not in adopted}
     return [_at(one, changes[one.protocol or ""]) if id(one) in new else one for one in found]
 
 
-def _adopted(whole: ProtocolSet, wanted: Collection[str | None]) -> ProtocolSet:
+def as_adopted(whole: ProtocolSet, wanted: Collection[str | None]) -> ProtocolSet:
     """The set as it was adopted, with no more than the protocols that are wanted."""
     folder = folder_of(whole.sources)
 
