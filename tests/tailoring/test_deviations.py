@@ -65,6 +65,7 @@ phases:
         cautions: [{kind: sharps, text: Sharp.}]
         records: [table]
         meets: [rule]
+        keeps: {distance: 30 cm}
         ignition: true
       - {id: plain, role: circulating, do: Tidy., uncovers: [table]}
       - {id: timed, role: circulating, do: Go on., waits: [{for: plain, at_least: 1 min}]}
@@ -150,6 +151,9 @@ def test_every_attribute_of_a_thing_can_be_set() -> None:
         ({"hands_over": []}, "looser"),
         ({"records": []}, "looser"),
         ({"meets": []}, "looser"),
+        ({"keeps": {"distance": "40 cm"}}, "looser"),
+        ({"keeps": {}}, "looser"),
+        ({"keeps": {"distance": "30 cm", "edge": "3 cm"}}, "stricter"),
         ({"ignition": False}, "looser"),
         ({"ends_field": True}, "looser"),
         ({"takes": "4 min", "needs": {}}, "looser"),

@@ -105,11 +105,14 @@ def requirement_changes(old: Iterable[Requirement], new: Iterable[Requirement], 
         if was is None or name not in meeting:
             continue
         own = tuple(dict.fromkeys(meeting[name]))
-        limits = [[f"{word} {value:g} s" for word, value in _limits(each) if value is not None] for each in (was, one)]
+        limits = [[str(each.limit)] if each.limit is not None else [] for each in (was, one)]
         if limits[0] != limits[1]:
             yield replace(_said("requirement", "limit", name, *limits), own=own)
         words = [
-            " ".join(f"{each.text} {each.source} {each.section or ''} {each.year or ''}".split()) for each in (was, one)
+            " ".join(
+                f"{each.text} {each.source} {each.section or ''} {each.year or ''} {each.applies_to or ''}".split()
+            )
+            for each in (was, one)
         ]
         if words[0] != words[1]:
             yield replace(_said("requirement", "requirement", name, [words[0]], [words[1]]), own=own)
@@ -310,7 +313,3 @@ def _phase(kind: str, phase: Phase) -> Change:
 
 def _in(*phases: Phase) -> tuple[str, ...]:
     return tuple(dict.fromkeys(role for phase in phases for step in phase.steps for role in people_of(step)))
-
-
-def _limits(one: Requirement) -> tuple[tuple[str, float | None], tuple[str, float | None]]:
-    return ("at least", one.at_least), ("at most", one.at_most)

@@ -80,6 +80,7 @@ STEPS: dict[str, Grading] = {
     "repeat": Grading(_S, "A check that is repeated until it holds keeps what fails from going on."),
     "cautions": Grading(_S, "A warning is there to be read before the step."),
     "meets": Grading(_S, "It says which published requirement is answered here."),
+    "keeps": Grading(_S, "It is the value that a published requirement limits."),
     "ignition": Grading(_S, "A spark near what burns is a fire."),
     "ends_field": Grading(_S, "From there on nobody guards the sterile field."),
 }
@@ -115,7 +116,7 @@ WHOLE: dict[str, Grading] = {
     "retired": Grading(_K, "Whether anybody works by this text at all."),
     "adopts": Grading(_S, "It says which published requirements are to be met."),
     "cautions": Grading(_S, "A warning is there to be read before the phase."),
-    "limit": Grading(_S, "A time that is asked for is another."),
+    "limit": Grading(_S, "A time or another value that is asked for is another."),
     "requirement": Grading(_W, "The same is asked for, in other words."),
     "part": Grading(_K, "A text that protocols share comes or goes."),
 }
@@ -146,6 +147,6 @@ def is_sterile(step: Step, protocol: Protocol) -> bool:
 def guards(step: Step, protocol: Protocol) -> bool:
     """Whether leaving the step out would take away something that keeps patient or team safe."""
     plain = (step.needs, step.requires, step.confirms, step.withdraws, step.waits, step.within, step.cautions)
-    if any((*plain, step.meets, step.repeat, step.ignition, step.ends_field)) or is_sterile(step, protocol):
+    if any((*plain, step.meets, step.keeps, step.repeat, step.ignition, step.ends_field)) or is_sterile(step, protocol):
         return True
     return any(of_field(effect.field).grade is Grade.SAFETY for effect in step.effects)

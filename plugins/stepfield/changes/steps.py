@@ -63,6 +63,7 @@ class Phrases:
             "cautions": tuple(sorted(f"{caution.kind} caution: {_line(caution.text)}" for caution in one.cautions)),
             "records": tuple(sorted(f"records {quoted(self.thing(name.value))}" for name in one.records)),
             "meets": tuple(sorted(f"meets {quoted(name)}" for name in one.meets)),
+            "keeps": tuple(sorted(f"keeps {kept.amount} for {quoted(kept.requirement)}" for kept in one.keeps)),
             "ignition": ("a heat or spark source is in use",) if one.ignition else (),
             "ends_field": ("the sterile field is given up here",) if one.ends_field else (),
         }

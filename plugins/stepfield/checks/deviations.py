@@ -101,6 +101,11 @@ def _least(step: Step) -> Amounts:
     return {} if step.takes is None else {"": step.takes.least}
 
 
+def _keeps(step: Step) -> Amounts:
+    """The values themselves: which way a limit goes is not known here."""
+    return {f"{kept.requirement} {kept.amount}": 1.0 for kept in step.keeps}
+
+
 def _answers(step: Step) -> Amounts:
     return {} if step.asks is None else {answer.value: 1.0 for answer in step.asks.answers}
 
@@ -140,6 +145,7 @@ FIELDS: dict[str, Way] = {
     "counts": Way(partial(_effects, "counts"), _L, _S, "a count is gone"),
     "cautions": Way(_cautions, _L, _S, "a caution is gone"),
     "meets": Way(partial(_names, "meets"), _L, _S, "a requirement is met here no more"),
+    "keeps": Way(_keeps, _L, _S, "a value that was kept is another one, or gone"),
     "records": Way(partial(_names, "records"), _L, _S, "a line of the record sheet is gone"),
     "waits": Way(_waits, _L, _S, "a least time is shorter or gone"),
     "within": Way(_within, _L, _S, "a most time is longer or gone"),

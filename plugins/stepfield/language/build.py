@@ -9,8 +9,9 @@ from dataclasses import dataclass, field, replace
 from . import schemas
 from .accepted import read_accepted
 from .files import folder_of, is_reserved, misplaced, place_of, unstorable
-from .heads import read_clinic, read_members, read_requirements, read_sets
-from .model import Accepted, Clinic, Passed, Protocol, ProtocolSet, Requirement, Screens
+from .evidence import Evidence, read_evidence
+from .heads import read_clinic
+from .model import Accepted, Clinic, Passed, Protocol, ProtocolSet, Screens
 from .names import Lookup, quoted
 from .parts import loops, twice_named
 from .protocols import Surroundings, read_protocol
@@ -85,7 +86,8 @@ class _Building:
         clinic = self._clinic()
         if clinic is not None and tailor is not None:
             clinic = tailor.clinic(clinic)
-        requirements, names = self._evidence()
+        evidence = self._evidence()
+        names = None if evidence is None else Requirements(evidence.names, evidence.set_names)
         around = Surroundings(clinic, self._parts(), self._places(), names, tailor)
         protocols: list[Protocol] = []
         unsound: set[str] = set()
@@ -116,14 +118,15 @@ class _Building:
         return ProtocolSet(
             clinic,
             tuple(protocols),
-            requirements,
+            () if evidence is None else evidence.requirements,
             problems,
             self.sources,
             frozenset(unsound),
             tuple(unreadable),
             screens,
             tuple(self.passed.values()),
-            self._members(),
+            {} if evidence is None else evidence.sets,
+            None if evidence is None else evidence.aged_after,
             tailoring=tailoring,
             upstream=self.upstream,
             accepted=accepted,
@@ -162,17 +165,9 @@ class _Building:
         ]
         return clinic
 
-    def _evidence(self) -> tuple[tuple[Requirement, ...], Requirements | None]:
+    def _evidence(self) -> Evidence | None:
         document = self.documents.get("evidence", {}).get("evidence")
-        if document is None:
-            return (), None
-        requirements = read_requirements(document)
-        known = Requirements({found.id.value: found.id for found in requirements}, {})
-        return requirements, Requirements(known.requirements, read_sets(document, known.requirements, self.problems))
-
-    def _members(self) -> dict[str, tuple[Text, ...]]:
-        document = self.documents.get("evidence", {}).get("evidence")
-        return {} if document is None else read_members(document)
+        return None if document is None else read_evidence(document, self.problems)
 
     def _screens(self, protocols: list[Protocol], unreadable: list[str]) -> Screens:
         document = self.documents.get("screens", {}).get("screens")

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from enum import Enum, IntEnum
 from typing import TYPE_CHECKING
 
+from .quantities import Limit, Quantity
 from .source import Problem, Span, Text
 
 if TYPE_CHECKING:
@@ -166,6 +167,15 @@ class Wait:
 
 
 @dataclass(frozen=True, slots=True)
+class Kept:
+    """The value with which a step answers a requirement that limits no time."""
+
+    requirement: Text
+    amount: Quantity
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
 class Caution:
     """A warning that belongs before its step, or before every step of its phase."""
 
@@ -208,6 +218,8 @@ class Step:
     used_at: tuple[Span, ...] = ()
     part: str | None = None
     """The id of the part whose file the step is written in."""
+    keeps: tuple[Kept, ...] = ()
+    """Values it keeps; what they answer stands in ``meets`` as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,15 +274,32 @@ class Protocol:
 
 @dataclass(frozen=True, slots=True)
 class Requirement:
-    """One requirement of evidence.yaml; ``at_least`` and ``at_most`` in seconds where it limits a time."""
+    """One requirement of evidence.yaml, or one case of one that has a table of limits."""
 
     id: Text
     text: str
     source: str
     section: str | None
     year: int | None
-    at_least: float | None
-    at_most: float | None
+    limit: Limit | None = None
+    applies_to: str | None = None
+    certainty: str | None = None
+    link: str | None = None
+    table: str | None = None
+    """The requirement whose table it is a case of."""
+    year_span: Span | None = None
+
+    @property
+    def at_least(self) -> float | None:
+        """The least time in seconds; None where no time is limited."""
+        bound = self.limit.at_least if self.limit is not None else None
+        return bound.seconds if bound is not None else None
+
+    @property
+    def at_most(self) -> float | None:
+        """The most time in seconds; None where no time is limited."""
+        bound = self.limit.at_most if self.limit is not None else None
+        return bound.seconds if bound is not None else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -366,6 +395,8 @@ class ProtocolSet:
     """Protocols that were not read, because an earlier check proved them; their texts are in ``sources``."""
     sets: Mapping[str, tuple[Text, ...]] = field(default_factory=dict)
     """The requirements that each set of requirements in evidence.yaml holds."""
+    aged_after: int | None = None
+    """After how many years a source counts as aged; None if evidence.yaml does not say."""
     tailoring: Tailoring | None = None
     """What this clinic changes in the set; None if it changes nothing in words."""
     upstream: Upstream | None = None

@@ -95,6 +95,7 @@ class Resolver:
             waits=tuple(self._waits(step.waits, at)),
             within=tuple(self._waits(step.within, at)),
             meets=self._meets(step.meets, at),
+            keeps=tuple(kept for kept in step.keeps if self._is_requirement(kept.requirement)),
         )
 
     def _helpers(self, step: Step, at: str) -> tuple[Text, ...]:
@@ -249,6 +250,10 @@ class Resolver:
         if self.requirements is None:
             return names
         return tuple(self._found(names, self.requirements.requirements, "requirement in evidence.yaml", at))
+
+    def _is_requirement(self, name: Text) -> bool:
+        """Whether there is such a requirement; where not, that is told of what the step meets."""
+        return self.requirements is None or name.value in self.requirements.requirements
 
     def sets(self, names: tuple[Text, ...]) -> tuple[Text, ...]:
         """The sets of requirements the protocol adopts."""

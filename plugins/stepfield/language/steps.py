@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .model import Caution, Condition, Duration, Effect, Level, Need, Question, Repeat, Step, Wait
+from .model import Caution, Condition, Duration, Effect, Kept, Level, Need, Question, Repeat, Step, Wait
+from .quantities import quantity
 from .schemas import EffectForm, effect_forms
 from .source import Problem, Span, Text
 from .values import entries, flag, items, level, mappings, seconds, shape_problem, text, text_if, texts
@@ -69,10 +70,11 @@ def _step(line: Mapping, problems: list[Problem]) -> Step:
         within=_waits(line.get("within"), "of", "at_most"),
         cautions=read_cautions(line.get("cautions")),
         records=texts(line, "records"),
-        meets=texts(line, "meets"),
+        meets=_meets(line),
         ignition=flag(line, "ignition"),
         ends_field=flag(line, "ends_field"),
         span=line.span,
+        keeps=_keeps(line),
     )
 
 
@@ -134,6 +136,19 @@ def _takes(line: Mapping, problems: list[Problem]) -> Duration | None:
         message = "the three durations must grow: least, then likely, then most"
         problems.append(shape_problem(node.span, message, "takes", step=_must(line, "id").value))
     return Duration(least, likely, most, node.span)
+
+
+def _keeps(line: Mapping) -> tuple[Kept, ...]:
+    return tuple(
+        Kept(entry.key, quantity(text(entry.value).value), entry.value.span) for entry in entries(line.get("keeps"))
+    )
+
+
+def _meets(line: Mapping) -> tuple[Text, ...]:
+    """What the step answers, with a value or without."""
+    told = texts(line, "meets")
+    names = {name.value for name in told}
+    return (*told, *(entry.key for entry in entries(line.get("keeps")) if entry.key.value not in names))
 
 
 def _waits(node: Node | None, step: str, bound: str) -> tuple[Wait, ...]:

@@ -59,6 +59,10 @@ def with_fields(step: Step, given: Step, names: Collection[str]) -> Step:
         found["effects"] = tuple(sorted([*kept, *new], key=lambda effect: order.index(effect.field)))
     if {"sterile", "needs", "role"} & {*names}:
         found["needs"] = _needs(step, given, names)
+    if "keeps" in names:
+        told = found.get("meets", step.meets)
+        known = {name.value for name in told}
+        found["meets"] = (*told, *(kept.requirement for kept in given.keeps if kept.requirement.value not in known))
     return replace(step, **found)
 
 

@@ -82,6 +82,10 @@ def _waits(waits: Iterable[Wait], step: str, bound: str) -> Plain:
     return [{step: wait.step.value, bound: written_time(wait.seconds)} for wait in waits]
 
 
+def _keeps(step: Step) -> Plain:
+    return {kept.requirement.value: str(kept.amount) for kept in step.keeps}
+
+
 def _cautions(step: Step) -> Plain:
     return [{"kind": one.kind.value, "text": " ".join(str(one.text).split())} for one in step.cautions]
 
@@ -96,6 +100,7 @@ _WRITTEN = {
     "waits": lambda step: _waits(step.waits, "for", "at_least"),
     "within": lambda step: _waits(step.within, "of", "at_most"),
     "cautions": _cautions,
+    "keeps": _keeps,
 }
 
 

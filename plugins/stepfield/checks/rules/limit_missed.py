@@ -1,4 +1,4 @@
-"""A step says that it answers a requirement, and does not keep the time the requirement sets.
+"""A step says that it answers a requirement, and does not keep the limit the requirement sets.
 
 ## Why it matters on the floor
 
@@ -38,7 +38,8 @@ phases:
 A least time is kept if the step takes at least so long, or if the step, or another, waits so long after
 it; a longest time if the step takes at most so long, or if it or another has to end within it. Which
 of these a requirement means is not known. A drying time that `fire-risk` asks for is told there only.
-Limits that are no times are shown, not judged.
+A limit that is no time, such as a distance, is kept by the value the step writes in `keeps`; whether
+the room really looks like that is for people to see.
 """
 
 from __future__ import annotations
@@ -46,6 +47,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...language.model import Requirement, Step
+from ...language.quantities import TIME, Limit
 from ...language.source import Text
 from ..clocks import time_of
 from ..facts import Examined, Facts
@@ -62,8 +64,13 @@ def _check(facts: Facts) -> Iterator[Finding]:
         told = _told_as_fire_risk(examined)
         for step in examined.protocol.steps:
             for name in step.meets:
-                if name.value in known and name.value not in told:
-                    yield from _judged(setting, step, name, known[name.value])
+                limit = known[name.value].limit if name.value in known and name.value not in told else None
+                if limit is None:
+                    continue
+                if limit.dimension == TIME:
+                    yield from _timed(setting, step, name, known[name.value])
+                else:
+                    yield from _valued(setting, step, name, limit)
 
 
 def _told_as_fire_risk(examined: Examined) -> set[str]:
@@ -73,7 +80,7 @@ def _told_as_fire_risk(examined: Examined) -> set[str]:
     return {name.value for step in examined.protocol.steps if step.id.value in used for name in step.meets}
 
 
-def _judged(setting: Setting, step: Step, name: Text, requirement: Requirement) -> Iterator[Finding]:
+def _timed(setting: Setting, step: Step, name: Text, requirement: Requirement) -> Iterator[Finding]:
     steps = setting.protocol.steps
     if requirement.at_least is not None:
         told = [
@@ -91,6 +98,31 @@ def _judged(setting: Setting, step: Step, name: Text, requirement: Requirement) 
         ]
         if not any(seconds <= requirement.at_most for _, seconds in told):
             yield _finding(setting, step, name, f"at most {time_of(requirement.at_most)}", told)
+
+
+def _valued(setting: Setting, step: Step, name: Text, limit: Limit) -> Iterator[Finding]:
+    """A limit that is no time, against the value that the step says it keeps."""
+    kept = next((one for one in step.keeps if one.requirement.value == name.value), None)
+    if kept is not None and kept.amount.dimension == limit.dimension and limit.is_kept_by(kept.amount):
+        return
+    if kept is None:
+        says = f"the step says no {limit.dimension}"
+    elif kept.amount.dimension == limit.dimension:
+        says = f"the step keeps {kept.amount}"
+    else:
+        says = f"the step keeps {kept.amount}, which is {kept.amount.dimension} and not {limit.dimension}"
+    bound = limit.at_least or limit.at_most
+    yield Finding(
+        rule="limit-missed",
+        severity=Severity.ERROR,
+        span=name.span if kept is None else kept.span,
+        message=f"Step {setting.naming.step(step)} meets {quoted(name)}, which asks for {limit}; {says}.",
+        protocol=setting.protocol.id,
+        step=step.id.value,
+        subject=name.value,
+        advice=f"Write the value that holds in {quoted(step.id)}, such as `keeps: {{{name}: {bound}}}`, "
+        "or take the requirement out of `meets` and say in the evidence why.",
+    )
 
 
 def _is(name: Text, step: Step) -> bool:
