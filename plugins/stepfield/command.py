@@ -22,6 +22,7 @@ from .command_lsp import lsp
 from .command_new import new
 from .command_review import review, taken_at
 from .command_site import export, verify
+from .command_things import things
 from .command_time import time
 
 if TYPE_CHECKING:
@@ -53,6 +54,7 @@ main.add_command(new)
 main.add_command(adopt)
 main.add_command(drift)
 main.add_command(time)
+main.add_command(things)
 main.add_command(verify)
 main.add_command(export)
 main.add_command(lsp)

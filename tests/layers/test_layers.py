@@ -20,6 +20,7 @@ LIBRARIES = {
     "command_format.py": {"click"},
     "command_lsp.py": {"click"},
     "command_new.py": {"click"},
+    "command_things.py": {"click"},
     "command_time.py": {"click"},
     "command_review.py": {"click"},
     "command_site.py": {"click"},
@@ -27,9 +28,11 @@ LIBRARIES = {
     "language/schemas.py": {"jsonschema", "jsonschema_rs"},
     "language/yaml_reader.py": {"yaml"},
     "lsp/server.py": {"lsprotocol", "pygls"},
+    "planning/simulation.py": {"numpy"},
     "pages/qr.py": {"segno"},
     "pages/speech.py": {"babel"},
     "pages/templating.py": {"jinja2"},
+    "reports/workbook.py": {"xlsxwriter"},
     "starting/sheets.py": {"openpyxl"},
 }
 

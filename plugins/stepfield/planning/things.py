@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..language.model import Case, Kind, Protocol, Subject
-from .uses import Picked, Uses
+from .uses import Uses
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,8 @@ def of_day(cases: Sequence[tuple[Case, Uses | None]]) -> tuple[Fetched, ...]:
             key = (line.thing.name.value, line.thing.title, line.is_pack, inside)
             before = found.get(key, Fetched(line.thing, 0, 0, (), (), inside))
             spare = sum(one.thing.spare for one in (line, *_inside(lines, at)))
-            certain = line.certain if not line.is_pack else any(one.certain for one in (line, *_inside(lines, at)))
+            # That a wrapper is looked at is no reason to open it: a pack is needed for what it holds.
+            certain = any(one.certain for one in _inside(lines, at)) if line.is_pack else line.certain
             found[key] = Fetched(
                 line.thing,
                 before.count + line.thing.count,
@@ -139,6 +140,3 @@ def _inside(lines: Sequence[Line], at: int) -> Iterator[Line]:
         if line.depth <= lines[at].depth:
             return
         yield line
-
-
-__all__ = ["Fetched", "Line", "Picked", "held_in", "listing", "of_day", "settled"]
