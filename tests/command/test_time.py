@@ -25,7 +25,8 @@ def test_it_tells_the_total_the_path_and_what_is_not_known() -> None:
         "Usually 1 h",
         "What decides the total",
         "Scrub nurse: scrub-scrub.scrub",
-        "say no duration",
+        "Field on 'instrument-trolley'",
+        "'skin.check-dry' starts 3 min after 'skin.paint'; it waits at least 3 min",
         "nine in ten",
     ):
         assert told in result.output
@@ -33,16 +34,43 @@ def test_it_tells_the_total_the_path_and_what_is_not_known() -> None:
 
 def test_another_duration_changes_the_total() -> None:
     usual, slow = ran("wrist-release").output, ran("wrist-release", "--takes", "release=30 min").output
-    assert "Usually 1 h 27 min" in usual  # added up along the printed path: a change of the protocol changes it
-    assert "Usually 1 h 49 min" in slow  # 22 minutes more, as the step is on the critical path and took 8
+    assert "Usually 1 h 38 min" in usual  # added up along the printed path: a change of the protocol changes it
+    assert "Usually 2 h," in slow  # 22 minutes more, as the step is on the critical path and took 8
 
 
 def test_one_role_less_takes_longer_and_says_what_it_does_not_judge() -> None:
     told = ran("wrist-release", "--people", "nurse=scrub,circulating").output
-    assert "As written it is 1 h 27 min; so it is" in told
+    assert "As written it is 1 h 38 min; so it is" in told
     assert "longer" in told
     assert "Whether asepsis holds so is not asked here" in told
     assert "'first-count.count'" in told.split("are both needed in")[1]  # its counter and its witness are one person
+
+
+def small(folder: Path, *steps: str) -> str:
+    """The text for a protocol of such steps of one role."""
+    (folder / "clinic.yaml").write_text("clinic: Q\nroles: {a: {title: A}}\n", encoding="utf-8")
+    written = "".join(
+        f"      - {{id: {name}, role: a, do: Go.{more}}}\n" for name, _, more in (s.partition(",") for s in steps)
+    )
+    head = "kind: protocol\ntitle: T\nteam: [a]\nphases:\n  - phase: p\n    steps:\n"
+    (folder / "one.yaml").write_text(head + written.replace("Go. ", "Go., "), encoding="utf-8")
+    result = CliRunner().invoke(main, ["time", "one", "--set", str(folder)])
+    assert result.exit_code == 0, result.output
+    return result.output
+
+
+def test_what_is_not_known_is_said(tmp_path: Path) -> None:
+    assert "not known: no step says a duration" in small(tmp_path, "one", "two")
+    assert "1 of 2 steps says no duration" in small(tmp_path, "one, takes: 3 min", "two")
+
+
+def test_limits_are_told_with_how_often_they_are_kept(tmp_path: Path) -> None:
+    limit = "three, takes: 1 min, within: [{of: one, at_most: MOST}]"
+    slow = ("one", "two, takes: {least: 1 min, likely: 2 min, most: 9 min}")
+    told = small(tmp_path, *slow, limit.replace("MOST", "4 min"))
+    assert "'three' ends 3 min after 'one'; allowed are 4 min, kept in" in told
+    assert "of 10,000 draws" in told
+    assert "allowed are 1 min and can't be kept, kept in 0 of" in small(tmp_path, *slow, limit.replace("MOST", "1 min"))
 
 
 def test_other_programs_get_the_same_numbers() -> None:
