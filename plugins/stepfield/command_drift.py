@@ -56,7 +56,7 @@ def drift(folder: Path, fleet: Path | None, percent: int, form: str, today: date
     Ends with 0, whatever differs; with 2 if it was called wrongly.
     """
     day = today or datetime.date.today()  # noqa: DTZ011 - the day where the clinic is
-    text = _of_one(folder, day, form) if fleet is None else _of_many(fleet, day, form, percent / 100)
+    text = _of_one(folder, day, form) if fleet is None else _of_many(fleet, day, form, percent)
     click.echo(text, nl=False)
 
 
@@ -71,7 +71,7 @@ def _of_one(folder: Path, day: datetime.date, form: str) -> str:
     return {"text": text_drift, "json": json_drift, "csv": csv_drift}[form](found)
 
 
-def _of_many(folder: Path, day: datetime.date, form: str, share: float) -> str:
+def _of_many(folder: Path, day: datetime.date, form: str, percent: int) -> str:
     from .changes.drift.fleet import fleet_of
     from .changes.drift.fleet_forms import csv_fleet, json_fleet
     from .changes.drift.fleet_text import text_fleet
@@ -82,7 +82,7 @@ def _of_many(folder: Path, day: datetime.date, form: str, share: float) -> str:
         raise click.UsageError(f"{folder.as_posix()} cannot be read: {error.strerror or error}.") from None
     if not members:
         raise click.UsageError(f"There is no folder in {folder.as_posix()}.")
-    found = fleet_of(members, share)
+    found = fleet_of(members, percent)
     return {"text": text_fleet, "json": json_fleet, "csv": csv_fleet}[form](found)
 
 
@@ -111,7 +111,8 @@ def _drift(folder: Path, day: datetime.date) -> tuple[Drift | None, str]:
         return None, f"cannot be read: {error.strerror or error}"
     if is_adopted(found):
         return drift_of(found, day), ""
-    unread = [one for one in found.problems if one.span.path.endswith(("/tailoring.yaml", "/upstream.yaml"))]
+    heads = ("clinic.yaml", "tailoring.yaml", "upstream.yaml")
+    unread = [one for one in found.problems if one.span.path.rpartition("/")[2] in heads]
     if unread:
         return None, f"cannot be read as meant, {unread[0].span.path} line {unread[0].span.line}: {unread[0].message}"
     return None, "this set was not adopted from another: it has no upstream.yaml and no tailoring.yaml"

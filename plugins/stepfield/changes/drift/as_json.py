@@ -20,6 +20,7 @@ def entry_of(drift: Drift) -> dict[str, Any]:
         "clinic": drift.clinic,
         "baseline": {"name": drift.baseline, "version": drift.version},
         "today": drift.today.isoformat(),
+        "known": drift.unread is None,
         "protocols": [_protocol(one) for one in drift.protocols],
         "things": [_difference(one) for one in drift.things],
         "roles": [{"role": one.role, "before": one.before, "after": one.after} for one in drift.renamed],

@@ -44,6 +44,8 @@ def ordered(differences: Iterable[Difference]) -> list[Difference]:
 
 def counted(drift: Drift) -> str:
     """What the differences come to, in one sentence."""
+    if drift.unread is not None:
+        return "Its local changes are not known: tailoring.yaml cannot be read."
     found = drift.differences
     told = [_plural(sum(one.effect is effect for one in found), effect.word) for effect in reversed(Effect)]
     expired = sum(one.agreement.expired for one in found)

@@ -28,6 +28,8 @@ def drift_of(protocol_set: ProtocolSet, today: datetime.date) -> Drift:
     named = upstream or tailoring
     if named is None:
         raise ValueError("this set was not adopted from another")
+    missed = tuple(_missed(protocol_set))
+    unread = [one for one in missed if one.path.rpartition("/")[2] == "tailoring.yaml"]
     return Drift(
         clinic=clinic.name if clinic is not None else "",
         baseline=str(upstream.name if upstream is not None else tailoring.baseline if tailoring is not None else ""),
@@ -36,7 +38,8 @@ def drift_of(protocol_set: ProtocolSet, today: datetime.date) -> Drift:
         protocols=tuple(_protocols(protocol_set, today)),
         things=tuple(_things(protocol_set, protocol_set.protocols, today)),
         renamed=tuple(_renamed(protocol_set)),
-        missed=tuple(_missed(protocol_set)),
+        missed=missed,
+        unread=unread[0] if tailoring is None and unread else None,
     )
 
 

@@ -9,8 +9,8 @@ from .model import Difference, Drift
 
 LEAST = 2
 """What one clinic alone does is not common."""
-HALF = 0.5
-"""The share of the clinics from which on a deviation is common, if none is told."""
+HALF = 50
+"""How many in a hundred of the clinics make a deviation common, if nothing else is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,22 +85,29 @@ class Fleet:
 
     families: tuple[Family, ...]
     others: tuple[Member, ...]
-    share: float
+    percent: int
 
 
-def fleet_of(members: Iterable[Member], share: float = HALF) -> Fleet:
-    """The clinics side by side, by baseline. ``share`` (0 to 1) of the clinics that have a protocol make it common."""
+def fleet_of(members: Iterable[Member], percent: int = HALF) -> Fleet:
+    """The clinics side by side, by baseline.
+
+    What ``percent`` in a hundred of the clinics that have a protocol do alike in it is common.
+    """
     found: dict[str, list[Member]] = {}
     others = []
     for member in sorted(members, key=lambda one: one.folder):
         if member.drift is None:
             others.append(member)
+        elif member.drift.unread is not None:
+            one = member.drift.unread
+            why = f"its local changes cannot be read, {one.path} line {one.line}: {one.message}"
+            others.append(Member(member.folder, None, why))
         else:
             found.setdefault(member.drift.baseline, []).append(member)
-    return Fleet(tuple(_family(name, found[name], share) for name in sorted(found)), tuple(others), share)
+    return Fleet(tuple(_family(name, found[name], percent) for name in sorted(found)), tuple(others), percent)
 
 
-def _family(baseline: str, members: Sequence[Member], share: float) -> Family:
+def _family(baseline: str, members: Sequence[Member], percent: int) -> Family:
     cells: dict[Place, dict[str, Cell]] = {}
     shared: dict[Place, str] = {}
     for member in members:
@@ -112,7 +119,7 @@ def _family(baseline: str, members: Sequence[Member], share: float) -> Family:
         Row(place, shared[place], found, frozenset(one.folder for one in members if not _could(one, place)))
         for place, found in sorted(cells.items())
     )
-    return Family(baseline, tuple(members), rows, tuple(_common(rows, len(members), share)))
+    return Family(baseline, tuple(members), rows, tuple(_common(rows, len(members), percent)))
 
 
 def _could(member: Member, place: Place) -> bool:
@@ -151,13 +158,13 @@ _Alike = Mapping[str, tuple[Row, Cell]]
 """By folder, those who say the same in one field."""
 
 
-def _common(rows: Sequence[Row], members: int, share: float) -> Iterator[Common]:
+def _common(rows: Sequence[Row], members: int, percent: int) -> Iterator[Common]:
     """What is common, the fields of one step together where the same clinics set them."""
     found: dict[tuple[str, str, str, tuple[str, ...]], list[_Alike]] = {}
     for (protocol, kind, name), alike in _alike(rows):
         folders = tuple(sorted(alike))
         of = members - len(alike[folders[0]][0].away)
-        if is_common(len(folders), of, share):
+        if is_common(len(folders), of, percent):
             found.setdefault((protocol, kind, name, folders), []).append(alike)
     for (protocol, kind, _, folders), fields in found.items():
         first = [alike[folders[0]] for alike in fields]
@@ -187,6 +194,6 @@ def _alike(rows: Sequence[Row]) -> Iterator[tuple[tuple[str, str, str], _Alike]]
         yield (protocol, kind, same if kind == "add" else name), alike
 
 
-def is_common(number: int, of: int, share: float) -> bool:
+def is_common(number: int, of: int, percent: int) -> bool:
     """Whether so many clinics out of those that could are enough."""
-    return number >= LEAST and number >= share * of
+    return number >= LEAST and 100 * number >= percent * of

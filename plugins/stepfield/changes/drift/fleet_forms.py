@@ -14,7 +14,7 @@ from .fleet import Common, Family, Fleet, Row
 def json_fleet(fleet: Fleet) -> str:
     """All clinics of a fleet as one JSON object in ASCII."""
     found = {
-        "share": fleet.share,
+        "percent": fleet.percent,
         "baselines": [_family(family) for family in fleet.families],
         "not_compared": [{"folder": one.folder, "why": one.why} for one in fleet.others],
     }

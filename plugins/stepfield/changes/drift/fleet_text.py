@@ -11,7 +11,9 @@ from .fleet import Cell, Common, Family, Fleet, Member, Row
 
 SIGNS = {"looser": "L", "stricter": "S", "neutral": "N", "settled": "C", "left out": "X"}
 """What stands for a grade in the table."""
-LEGEND = "L looser, S stricter, N neutral, C a choice settled, X protocol left out, ! expired, - does not have it"
+LEGEND = (
+    "L looser, S stricter, N neutral, C choice settled, X protocol left out, ! expired, . as shared, - does not have it"
+)
 _MOST_REASONS = 4
 
 
@@ -19,7 +21,7 @@ def text_fleet(fleet: Fleet) -> str:
     """All clinics of a fleet as text."""
     lines: list[str] = []
     for family in fleet.families:
-        lines += [*_family(family, fleet.share), ""]
+        lines += [*_family(family, fleet.percent), ""]
     if fleet.others:
         lines += ["Not compared", *(f"  {one.folder}: {one.why}" for one in fleet.others), ""]
     if not fleet.families:
@@ -27,7 +29,7 @@ def text_fleet(fleet: Fleet) -> str:
     return "\n".join([*map(harmless, lines), LIMITS]) + "\n"
 
 
-def _family(family: Family, share: float) -> Iterator[str]:
+def _family(family: Family, percent: int) -> Iterator[str]:
     count = len(family.members)
     yield f"{family.baseline}: {count} {'clinic' if count == 1 else 'clinics'}"
     for number, member in enumerate(family.members, start=1):
@@ -42,11 +44,11 @@ def _family(family: Family, share: float) -> Iterator[str]:
         yield "No clinic deviates in anything that is listed."
     yield ""
     if family.common:
-        yield f"So common that the shared text should look at it ({share:.0%} of the clinics that have it, 2 at least):"
+        yield f"So common that the shared text should look at it ({percent}% of the clinics that have it, 2 at least):"
         for one in family.common:
             yield from _common(one)
     else:
-        yield f"Nothing is done alike by {share:.0%} of the clinics that have it, and by 2 at least."
+        yield f"Nothing is done alike by {percent}% of the clinics that have it, and by 2 at least."
 
 
 def _member(number: int, member: Member) -> Iterator[str]:

@@ -153,6 +153,8 @@ class Drift:
     things: tuple[Difference, ...] = ()
     renamed: tuple[Renamed, ...] = ()
     missed: tuple[Missed, ...] = ()
+    unread: Missed | None = None
+    """Why it is not known what is different, because tailoring.yaml cannot be read; None if it can or is not there."""
 
     @property
     def differences(self) -> tuple[Difference, ...]:
