@@ -46,15 +46,44 @@ def read_evidence(document: Document, problems: list[Problem]) -> Evidence:
         if first is not one:
             lookup.taken(one.id, first.id)
     names = {name: one.id for name, one in known.items()}
-    sets = {
-        entry.key.value: tuple(text(member) for member in items(entry.value)) for entry in entries(root.get("sets"))
-    }
-    for members in sets.values():
-        for member in members:
-            lookup.find(member, names, "requirement")
-    problems += lookup.problems
+    written = {entry.key.value: tuple(map(text, items(entry.value))) for entry in entries(root.get("sets"))}
     set_names = {entry.key.value: entry.key for entry in entries(root.get("sets"))}
-    return Evidence(tuple(known.values()), sets, set_names, whole(root, "aged_after", 0) or None)
+    for member in (member for members in written.values() for member in members):
+        lookup.find(member, {**set_names, **names}, "requirement")
+    problems += lookup.problems
+    return Evidence(
+        tuple(known.values()), _opened(written, names, problems), set_names, whole(root, "aged_after", 0) or None
+    )
+
+
+def _opened(
+    written: Map[str, tuple[Text, ...]], known: Map[str, Text], problems: list[Problem]
+) -> dict[str, tuple[Text, ...]]:
+    """The requirements of every set, those of the sets in it among them, each once; a set inside itself is noted."""
+    found: dict[str, tuple[Text, ...]] = {}
+    looped: set[str] = set()
+    for name in written:
+        on_the_way = [name]
+        while on_the_way:
+            at = on_the_way[-1]
+            inner = [one for one in written[at] if one.value in written and one.value not in known]
+            lacking = next((one for one in inner if one.value not in found and one.value not in looped), None)
+            if lacking is None:
+                each = [
+                    one
+                    for member in written[at]
+                    for one in (found.get(member.value, ()) if member in inner else (member,))
+                ]
+                found[at] = tuple({one.value: one for one in each if one.value not in looped}.values())
+                on_the_way.pop()
+            elif lacking.value in on_the_way:
+                round_it = [*on_the_way[on_the_way.index(lacking.value) :], lacking.value]
+                message = f"sets of requirements hold one another: {' → '.join(quoted(one) for one in round_it)}"
+                problems.append(shape_problem(lacking.span, message, lacking.value))
+                looped.add(lacking.value)
+            else:
+                on_the_way.append(lacking.value)
+    return found
 
 
 def _requirements(root: Mapping, problems: list[Problem]) -> Iterator[Requirement]:
@@ -68,7 +97,9 @@ def _requirements(root: Mapping, problems: list[Problem]) -> Iterator[Requiremen
             yield base
             continue
         if base.limit is not None:
-            message = f"{quoted(base.id.value)} has a limit of its own beside a table of cases; which one holds cannot be told"
+            message = (
+                f"{quoted(base.id.value)} has a limit of its own beside a table of cases; which holds is not clear"
+            )
             problems.append(shape_problem(cases.key.span, message, "cases"))
         for case in entries(cases.value):
             yield _case(base, case, problems)
