@@ -37,7 +37,7 @@ def adopted_clinic(source: Source, name: str, today: datetime.date) -> Mapping[s
     files = {path: text.encode() for path, text in started.items() if path not in _OWN}
     files |= {f"protocols/{path}": data for path, data in source.files.items()}
     files["protocols/clinic.yaml"] = _clinic(source, name.strip()).encode()
-    files["protocols/upstream.yaml"] = "".join(_upstream(source, today)).encode()
+    files["protocols/upstream.yaml"] = upstream_text(source, today).encode()
     files["protocols/tailoring.yaml"] = _tailoring(source).encode()
     # The digests are those of the bytes: git must not write other line ends into these files.
     files[".gitattributes"] = b"/protocols/** -text\n"
@@ -50,22 +50,27 @@ def _clinic(source: Source, name: str) -> str:
         _HEAD.format("clinic"),
         "# Your own file: fill in what your roles are called and which surfaces your rooms have.\n",
         f"# The names before the colons are those of the protocols of {_line(clinic.name)}; leave them as they are.\n",
-        f"clinic: {_said(name)}\nlanguage: {_said(clinic.language)}\nroles:\n",
-        *(f"  {_key(role.id)}: {{title: {_said(role.title)}}}\n" for role in clinic.roles),
+        f"clinic: {said(name)}\nlanguage: {said(clinic.language)}\nroles:\n",
+        *(f"  {_key(role.id)}: {{title: {said(role.title)}}}\n" for role in clinic.roles),
     ]
     if clinic.surfaces:
         lines.append("surfaces:\n")
         lines += (
-            f"  {_key(one.name)}: {{title: {_said(one.title)}, starts: {one.starts.word}}}\n" for one in clinic.surfaces
+            f"  {_key(one.name)}: {{title: {said(one.title)}, starts: {one.starts.word}}}\n" for one in clinic.surfaces
         )
-    lines.append(f"notice: {_said(' '.join((clinic.notice or _NOTICE).split()))}\n")
+    lines.append(f"notice: {said(' '.join((clinic.notice or _NOTICE).split()))}\n")
     return "".join(lines)
+
+
+def upstream_text(source: Source, today: datetime.date) -> str:
+    """The text of upstream.yaml for a set taken in on a day."""
+    return "".join(_upstream(source, today))
 
 
 def _upstream(source: Source, today: datetime.date) -> Iterator[str]:
     yield _HEAD.format("upstream")
     yield "# Written by the program: where the shared files came from, and what they were. Leave it as it is.\n"
-    yield f"name: {_said(source.clinic.name)}\nversion: {source.version}\nsource: {_said(source.place)}\n"
+    yield f"name: {said(source.clinic.name)}\nversion: {source.version}\nsource: {said(source.place)}\n"
     if source.commit is not None:
         yield f'commit: "{source.commit}"\n'
     yield f"taken: {today.isoformat()}\ndigests:\n"
@@ -74,17 +79,17 @@ def _upstream(source: Source, today: datetime.date) -> Iterator[str]:
 
 
 def _tailoring(source: Source) -> str:
-    return _HEAD.format("tailoring") + _TAILORING.format(name=_said(source.clinic.name), version=source.version)
+    return _HEAD.format("tailoring") + _TAILORING.format(name=said(source.clinic.name), version=source.version)
 
 
-def _said(text: str) -> str:
+def said(text: str) -> str:
     """A text in quotes, as YAML and JSON both write it."""
     return json.dumps(text, ensure_ascii=False)
 
 
 def _key(name: Text) -> str:
     """A name as a key; three words would be no text without quotes."""
-    return _said(name.value) if name.value in ("true", "false", "null") else name.value
+    return said(name.value) if name.value in ("true", "false", "null") else name.value
 
 
 def _line(text: str) -> str:

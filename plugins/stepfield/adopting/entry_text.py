@@ -88,12 +88,12 @@ def _with(document: Document, route: Route, value: Plain) -> Plain:
     whole = document.plain()
     holder: Plain = whole
     for step in route[:-1]:
-        holder = holder[step]  # type: ignore[call-overload, index]
+        holder = holder[step]  # type: ignore[index]
     assert isinstance(holder, dict | list)
     if value is None:
         del holder[route[-1]]  # type: ignore[arg-type]
     else:
-        holder[route[-1]] = value  # type: ignore[call-overload, index]
+        holder[route[-1]] = value  # type: ignore[index]
     return whole
 
 

@@ -27,8 +27,12 @@ def review_sets(
     today: datetime.date,
     *,
     limit: int = DEFAULT_LIMIT,
+    judged: bool = True,
 ) -> Review:
-    """The review of the change from one text of a set to another; ``names`` is what they are called."""
+    """The review of the change from one text of a set to another; ``names`` is what they are called.
+
+    Without ``judged`` only the texts are compared: no findings appear or vanish.
+    """
     before, after = ({one.id: one for one in each.protocols} for each in (old, new))
     evidence = plain(old.requirements) != plain(new.requirements)
     reviewed: list[Reviewed] = []
@@ -50,7 +54,7 @@ def review_sets(
             reviewed.append(found)
         if found.grade is not None and not found.version.raised:
             unraised.append(finding_of(other, found.version, found.grade))
-    appeared, vanished = _findings(old, new, touched, matchings, today, limit)
+    appeared, vanished = _findings(old, new, touched, matchings, today, limit) if judged else ((), ())
     clinic = tuple(_clinic(old.clinic, new.clinic))
     return Review(*names, tuple(reviewed), appeared, vanished, tuple(unraised), clinic)
 

@@ -17,7 +17,10 @@ from .yaml_reader import read_yaml
 
 LEFT_OUT = frozenset({"id", "after", "when", "asks", "repeat", "waits", "within"})
 """What a step that is done once more does not take along: its name, its place in the order, its questions."""
-_SAFE = re.compile(r"[A-Za-z][\w.-]*(?: [\w.-]+)*|[0-9]+(?:\.[0-9]+)? (?:s|min|h|d)")
+_SAFE = re.compile(
+    r"[A-Za-z][\w.-]*(?: [\w.-]+)*|[0-9]+(?:\.[0-9]+)? (?:s|min|h|d)|[0-9]+(?:\.[0-9]+){2}(?:-[A-Za-z][\w.-]*)?"
+)
+"""Words, lengths of time and versions, which are text without quotes too."""
 
 
 class CannotEditError(Exception):

@@ -34,3 +34,8 @@ def with_attributes(subject: Subject, node: Mapping) -> Subject:
             attribute, read = _READ[entry.key.value]
             found[attribute] = read(node, entry.key.value)
     return replace(subject, **found)
+
+
+def attribute_of(subject: Subject, field: str) -> object:
+    """What a thing has for a field of a file."""
+    return getattr(subject, _READ[field][0])
