@@ -8,7 +8,8 @@ from stepfield.checks import Rule, Severity, all_rules
 from stepfield.checks.examples import files_of, judge
 from stepfield.checks.manual import Example, read_page, summary_of
 
-# The names and the severities are those of the language reference, section 4; `not-proved` is the program's own.
+# The names and the severities are those of the language reference, section 4; `not-proved` and `source-aged` are the
+# program's own.
 ERRORS = [
     *("needs-not-met", "field-broken", "not-available", "fact-missing", "skin-exposed", "left-soiled", "left-on"),
     *("cover-missing", "sharp-loose", "fire-risk", "count-missing", "no-owner", "order-loop", "never-reached"),
@@ -23,7 +24,8 @@ def test_the_rules_are_those_of_the_language_reference() -> None:
     severities = {rule.name: rule.severity for rule in RULES}
     expected = dict.fromkeys(ERRORS, Severity.ERROR)
     warnings = dict.fromkeys(["reusable-discarded", "acceptance-expired", "acceptance-needless"], Severity.WARNING)
-    assert severities == {**expected, **warnings, "unused-name": Severity.NOTE}
+    notes = dict.fromkeys(["unused-name", "source-aged"], Severity.NOTE)
+    assert severities == {**expected, **warnings, **notes}
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
