@@ -22,6 +22,7 @@ from .command_lsp import lsp
 from .command_new import new
 from .command_review import review, taken_at
 from .command_site import export, verify
+from .command_team import team
 from .command_things import things
 from .command_time import time
 
@@ -53,6 +54,7 @@ def main() -> None:
 main.add_command(new)
 main.add_command(adopt)
 main.add_command(drift)
+main.add_command(team)
 main.add_command(time)
 main.add_command(things)
 main.add_command(verify)

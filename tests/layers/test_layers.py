@@ -22,6 +22,7 @@ LIBRARIES = {
     "command_new.py": {"click"},
     "command_tailor.py": {"click"},
     "command_things.py": {"click"},
+    "command_team.py": {"click"},
     "command_time.py": {"click"},
     "command_review.py": {"click"},
     "command_site.py": {"click"},

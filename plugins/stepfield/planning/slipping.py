@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ..asepsis.graph import StepGraph
 from ..asepsis.trace import cause_of, replay
-from ..asepsis.world import World
+from ..asepsis.world import Slip, World
 from ..language.leaving_out import people_of
 from ..language.model import Step
 from .orders import Failure, Orders
@@ -17,14 +17,15 @@ from .orders import Failure, Orders
 class Slipping:
     """No order keeps asepsis: the one that comes farthest has a slip at ``step``, or (None) at the end.
 
-    ``rule`` and ``subject`` are those of the finding it would be, ``cause`` is the step that brought it about, if one
-    did. ``other`` is a step of one person that stands against a second one, ``against``; there that person has the
-    role ``role`` and at the first one ``other_role``: what fails comes of one person being both. All four are None
-    if it does not. ``way`` is the order.
+    ``rule`` and ``subject`` are those of the finding it would be, ``level`` is the one that was to be kept or reached,
+    if that is what fails, ``cause`` the step that brought it about, if one did. ``other`` is a step of one person that
+    stands against a second one, ``against``; there that person has the role ``role`` and at the first one
+    ``other_role``: what fails comes of one person being both. All four are None if it does not. ``way`` is the order.
     """
 
     rule: str
     subject: str
+    level: str | None
     step: str | None
     cause: str | None
     other: str | None
@@ -48,6 +49,7 @@ def _told(graph: StepGraph, failure: Failure, team: Sequence[Sequence[str]]) -> 
     return Slipping(
         rule=slip.kind,
         subject=slip.subject,
+        level=_level(slip),
         step=_name(graph, slip.step),
         cause=_name(graph, cause),
         other=_name(graph, other),
@@ -56,6 +58,11 @@ def _told(graph: StepGraph, failure: Failure, team: Sequence[Sequence[str]]) -> 
         role=role,
         way=tuple(graph.steps[step].id.value for step in failure.way),
     )
+
+
+def _level(slip: Slip) -> str | None:
+    level = {"needs-not-met": slip.asked, "field-broken": slip.have}.get(slip.kind)
+    return None if level is None else level.word
 
 
 def _name(graph: StepGraph, step: int | None) -> str | None:
