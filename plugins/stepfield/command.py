@@ -17,6 +17,7 @@ from . import __version__
 from .command_adopt import adopt
 from .command_days import Day
 from .command_drift import drift
+from .command_evidence import evidence
 from .command_format import format_
 from .command_lsp import lsp
 from .command_new import new
@@ -56,6 +57,7 @@ main.add_command(adopt)
 main.add_command(drift)
 main.add_command(team)
 main.add_command(time)
+main.add_command(evidence)
 main.add_command(things)
 main.add_command(verify)
 main.add_command(export)

@@ -17,6 +17,7 @@ LIBRARIES = {
     "command_adopt.py": {"click"},
     "command_days.py": {"click"},
     "command_drift.py": {"click"},
+    "command_evidence.py": {"click"},
     "command_format.py": {"click"},
     "command_lsp.py": {"click"},
     "command_new.py": {"click"},

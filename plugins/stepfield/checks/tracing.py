@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..language.model import Protocol, ProtocolSet, Requirement
 from .deviations import guards
@@ -93,6 +93,21 @@ def trace(protocol_set: ProtocolSet, today: datetime.date) -> Trace:
         for one in protocol_set.requirements
     )
     return Trace(rows, tuple(_silent(protocol_set.protocols)), {one.id: one for one in protocol_set.protocols}, years)
+
+
+def of_protocol(whole: Trace, protocol: str) -> Trace:
+    """What one protocol adopts or answers; the others are left out."""
+    rows = tuple(
+        replace(
+            row,
+            adopted={name: chosen for name, chosen in row.adopted.items() if name == protocol},
+            met={name: steps for name, steps in row.met.items() if name == protocol},
+        )
+        for row in whole.rows
+        if protocol in row.protocols
+    )
+    silent = tuple(one for one in whole.silent if one.protocol == protocol)
+    return replace(whole, rows=rows, silent=silent, protocols={protocol: whole.protocols[protocol]})
 
 
 def is_aged(requirement: Requirement, today: datetime.date, years: int) -> bool:
