@@ -1,7 +1,7 @@
 """What a change of a protocol set does: steps matched, changes graded, and told to each role in plain words."""
 
 from .grades import Grade
-from .history import HistoryError, commit_of, taken_from
+from .history import HistoryError, commit_of, earlier_texts, taken_from
 from .model import Change, Detail, Duty, Review, Reviewed
 from .review import review_sets
 from .version import RULES
@@ -16,6 +16,7 @@ __all__ = [
     "Review",
     "Reviewed",
     "commit_of",
+    "earlier_texts",
     "review_sets",
     "taken_from",
 ]

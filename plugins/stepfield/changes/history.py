@@ -18,6 +18,8 @@ from ..language.yaml_text import MOST_BYTES
 LONGEST = 60.0
 """How many seconds git may take to answer."""
 MOST_FILES = 2000
+MOST_COMMITS = 2000
+"""In how many commits that changed one file it is looked for."""
 _SAFE = (
     *("--no-pager", "--no-optional-locks", "--no-replace-objects", "--literal-pathspecs"),
     *("-c", "core.fsmonitor=false", "-c", "protocol.allow=never", "-c", "core.hooksPath=/dev/null"),
@@ -66,6 +68,27 @@ def taken_from(folder: Path, ref: str) -> Taken:
         raise HistoryError(f"{ref} has no protocol set in {folder.as_posix()}: there is no clinic.yaml")
     shown = "" if folder.as_posix() == "." else folder.as_posix().rstrip("/")
     return _taken(start, entries, shown)
+
+
+def earlier_texts(folder: Path, name: str) -> Iterator[bytes]:
+    """Every content that a file of a folder had in the history of what is checked out, the newest first.
+
+    Links and files over 1 MiB are passed over. Raises HistoryError if there is no git or no history.
+    """
+    top = Path(os.fsdecode(_one(folder, "rev-parse", "--show-toplevel")))
+    path = (folder.resolve() / name).relative_to(top.resolve()).as_posix()
+    _commit(folder, "HEAD")
+    commits = _answer(top, "rev-list", f"--max-count={MOST_COMMITS}", "HEAD", "--", path)
+    options = ("--stdin", "--root", "-m", "-r", "--no-commit-id", "--no-renames", "--no-abbrev")
+    changes = _answer(top, "diff-tree", *options, "--", path, given=commits)
+    found: dict[str, None] = {}
+    for line in changes.decode("utf-8", "replace").splitlines():
+        if line.startswith(":"):
+            old_mode, mode, old, new = line.lstrip(":").split()[:4]
+            found |= {one: None for kind, one in ((mode, new), (old_mode, old)) if kind in ("100644", "100755")}
+    for data in _contents(top, list(found)) if found else ():
+        if len(data) <= MOST_BYTES:
+            yield data
 
 
 def newest_tag(folder: Path) -> str:

@@ -16,12 +16,12 @@ class CannotSaveError(Exception):
     """A file can't be written; says which and why, for people. It still holds what it held."""
 
 
-def save(folder: Path, before: Mapping[str, str], after: Mapping[str, str]) -> None:
+def save(folder: Path, before: Mapping[str, str], after: Mapping[str, str | bytes]) -> None:
     """Puts new texts in the place of the old ones; both by path as findings show it, for a set read from ``folder``.
 
-    Everything is written aside first, with the mode of the file it replaces, and then moved into place. A byte order
-    mark stays. Raises CannotSaveError if a file is a link or no regular file, may not be written, or no longer holds
-    the text it held before.
+    Bytes are written as they are. Everything is written aside first, with the mode of the file it replaces, and then
+    moved into place, in the order of ``after``. The byte order mark of a text stays. Raises CannotSaveError if a file
+    is a link or no regular file, may not be written, or no longer holds the text it held before.
     """
     shown = folder.as_posix().rstrip("/")
     ready: list[tuple[Path, Path]] = []
@@ -42,7 +42,7 @@ def save(folder: Path, before: Mapping[str, str], after: Mapping[str, str]) -> N
                 aside.unlink()
 
 
-def _aside(folder: Path, target: Path, before: str, text: str) -> Path:
+def _aside(folder: Path, target: Path, before: str, text: str | bytes) -> Path:
     """Writes the text into a new file beside its target; its path. Raises OSError with the reason if it may not be."""
     if target.parent != folder and (target.parent != folder / "parts" or target.parent.is_symlink()):
         raise OSError(0, "it does not lie in the set's own folder")
@@ -60,7 +60,8 @@ def _aside(folder: Path, target: Path, before: str, text: str) -> Path:
     aside = Path(name)
     try:
         with os.fdopen(number, "wb") as file:
-            file.write(((_MARK if old.startswith(_MARK) else "") + text).encode())
+            kept = _MARK if old.startswith(_MARK) else ""
+            file.write(text if isinstance(text, bytes) else f"{kept}{text}".encode())
             file.flush()
             os.fsync(file.fileno())
         aside.chmod(stat.S_IMODE(status.st_mode))

@@ -33,6 +33,7 @@ class Tailor:
     problems: list[Problem]
     deviations: list[Deviation] = field(default_factory=list)
     away: dict[str, list[Step]] = field(default_factory=dict)
+    adopted: dict[str, Phases] = field(default_factory=dict)
     settled: dict[str, dict[str, str]] = field(default_factory=dict)
     met: dict[Text, bool] = field(default_factory=dict)
     """The things met so far, with whether anything was changed in one."""
@@ -66,6 +67,7 @@ class Tailor:
 
     def phases(self, protocol: str, scope: Scope, phases: Phases) -> tuple[Scope, Phases]:
         """The protocol's steps as they are done here, and what it declares without the choices that are settled."""
+        self.adopted[protocol] = phases
         mine = [one for one in self.wishes.changes if one.protocol.value == protocol]
         settled = self._settled(protocol, scope, phases)
         _, never = settled_for_good(phases, settled)
@@ -115,6 +117,7 @@ class Tailor:
             left_out=frozenset(one.value for one in wishes.leave_out),
             own=frozenset(one.value for one in wishes.own),
             away={protocol: tuple(steps) for protocol, steps in self.away.items() if steps},
+            adopted=self.adopted,
         )
 
     def _without_protocol(self, protocol: Text, names: Collection[str], *, judged: bool) -> None:

@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from .model import Approval, Step, Subject
+from .model import Approval, Phase, Step, Subject
 from .source import Span, Text
 
 
@@ -54,6 +54,8 @@ class Tailoring:
     left_out: frozenset[str] = frozenset()
     own: frozenset[str] = frozenset()
     away: Mapping[str, tuple[Step, ...]] = field(default_factory=dict)
+    adopted: Mapping[str, tuple[Phase, ...]] = field(default_factory=dict)
+    """The phases of each protocol as adopted, with parts unfolded, before anything is changed or looked up."""
 
 
 @dataclass(frozen=True, slots=True)

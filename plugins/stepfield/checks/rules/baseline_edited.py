@@ -95,8 +95,7 @@ def _check(facts: Facts) -> Iterator[Finding]:
                 f"somebody has changed it here.",
                 protocol=place.protocol,
                 subject=place.id,
-                advice="Put it back as it was, and write what was changed into tailoring.yaml: "
-                f"{_entry(place.kind, place.id)}.",
+                advice=_advice(place.kind, place.id),
                 related=(Note(key.span, "the digest it had"),),
             )
 
@@ -105,19 +104,27 @@ def _left_out(protocol: str) -> str:
     return f"; if it is not used here, write `leave_out: [{protocol}]` in tailoring.yaml."
 
 
-def _entry(kind: str | None, name: str) -> str:
-    """The entry that would carry a change of such a file."""
+def _advice(kind: str | None, name: str) -> str:
+    """How a change of such a file is carried."""
     if kind == "protocol":
-        return (
+        entry = (
             f"under changes, `- {{protocol: {name}, step: …, set: {{…}}, expects: {{…}}, because: …}}`, "
             "or drop: or add: for a whole step"
         )
-    if kind == "part":
-        return (
+    elif kind == "part":
+        entry = (
             "under changes, an entry for each protocol that uses the part, with the step's full name, such as "
             "`step: scrub-wash.wet-hands`"
         )
-    return f"what stands in {name}.yaml cannot be changed there; offer the change to those who keep the shared text"
+    else:
+        return (
+            f"Put it back as it was: what stands in {name}.yaml cannot be changed here; offer the change to those who "
+            "keep the shared text."
+        )
+    return (
+        "Run `stepfield tailor`: it moves what was changed into tailoring.yaml and puts the file back as it was. "
+        f"Or do both by hand: {entry}."
+    )
 
 
 def _beside(upstream: Upstream, path: str) -> str:
