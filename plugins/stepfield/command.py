@@ -23,6 +23,7 @@ from .command_lsp import lsp
 from .command_new import new
 from .command_review import review, taken_at
 from .command_site import export, verify
+from .command_tailor import tailor
 from .command_team import team
 from .command_things import things
 from .command_time import time
@@ -64,6 +65,7 @@ main.add_command(export)
 main.add_command(lsp)
 main.add_command(review)
 main.add_command(format_)
+main.add_command(tailor)
 
 
 @main.command(short_help="Check protocol sets, or single files of them.")
