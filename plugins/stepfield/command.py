@@ -15,6 +15,7 @@ import click
 
 from . import __version__
 from .command_adopt import adopt
+from .command_catch_up import catch_up
 from .command_days import Day
 from .command_drift import drift
 from .command_evidence import evidence
@@ -55,6 +56,7 @@ def main() -> None:
 
 main.add_command(new)
 main.add_command(adopt)
+main.add_command(catch_up)
 main.add_command(drift)
 main.add_command(team)
 main.add_command(time)

@@ -24,7 +24,10 @@ def adopt(source: Path, dest: Path, name: str, ref: str | None, version: str | N
     The adopted files stay as they are. What is different in the new clinic goes into clinic.yaml and tailoring.yaml.
     DEST must not be there yet, or be empty.
     """
+    from dataclasses import replace
+
     from .adopting import CannotAdoptError, adopted_clinic, source_in
+    from .adopting.taking import place_from
     from .starting import Refused
 
     try:
@@ -34,7 +37,7 @@ def adopt(source: Path, dest: Path, name: str, ref: str | None, version: str | N
             if (folder / "clinic.yaml").is_file() and dest.resolve().is_relative_to(folder.resolve()):
                 raise click.UsageError(f"{dest.as_posix()} lies among the files of the set: choose a folder outside.")
         today = datetime.date.today()  # noqa: DTZ011 - the day where the clinic is
-        taken = source_in(source, ref, version)
+        taken = replace(source_in(source, ref, version), place=place_from(dest, source))
         _write(adopted_clinic(taken, name, today), dest)
     except (CannotAdoptError, Refused) as error:
         raise click.UsageError(f"{error}; nothing was written.") from None

@@ -15,6 +15,7 @@ LIBRARIES = {
     "asepsis/solver.py": {"pysat"},
     "command.py": {"click"},
     "command_adopt.py": {"click"},
+    "command_catch_up.py": {"click"},
     "command_days.py": {"click"},
     "command_drift.py": {"click"},
     "command_evidence.py": {"click"},

@@ -70,6 +70,14 @@ def read_here(files: Files, shown: str) -> Here:
     return Here(files, shown, whole, upstream, tailoring, read_tailoring(tailoring, []), baseline)
 
 
+def source_named(files: Files) -> str | None:
+    """Where upstream.yaml says that the set came from; None if it does not say, or cannot be read."""
+    document = read_yaml(files[UPSTREAM], UPSTREAM).document if UPSTREAM in files else None
+    root = None if document is None else document.plain()
+    named = root.get("source") if isinstance(root, dict) else None
+    return named if isinstance(named, str) else None
+
+
 def _refuse(problem: Problem) -> None:
     raise CannotCatchUpError(
         f"{problem.span.path} line {problem.span.line} cannot be read as meant: {problem.message}; mend that first"

@@ -42,6 +42,7 @@ from .here import (
 )
 from .loosened import Loosened, loosened
 from .settling import Settled, edits_of
+from .versions import is_numbered
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,12 +109,11 @@ def catch_up(
     """
     here = read_here(files, shown)
     own = own_of(here, source)
-    remarks = tuple(remarks_on(here, source))
     old = here.upstream.version.value
-    told = CaughtUp(source.clinic.name, old, source.version, dict(files), dict(files), remarks=remarks)
     digests = {path: digest for path, (_, digest) in here.upstream.digests.items()}
-    if old == source.version and digests == {path: digest_of(data) for path, data in source.files.items()}:
-        return told
+    same = digests == {path: digest_of(data) for path, data in source.files.items()}
+    if same and (old == source.version or not is_numbered(source.version)):
+        return CaughtUp(source.clinic.name, old, old, dict(files), dict(files))
     check_version(here, source)
     kept = {path: data for path, data in files.items() if path not in digests}
     after = {**kept, **source.files, UPSTREAM: upstream_text(source, today).encode()}
@@ -130,8 +130,11 @@ def catch_up(
         replace(one, protocols=tuple(each for each in one.protocols if each.id not in unused))
         for one in (texts.before, texts.now)
     ]
-    return replace(
-        told,
+    return CaughtUp(
+        name=source.clinic.name,
+        old_version=old,
+        version=source.version,
+        before=dict(files),
         after=dict(sorted(after.items())),
         entries=entries,
         review=review_sets(texts.before, texts.now, (old, source.version), today, judged=False),
@@ -139,6 +142,7 @@ def catch_up(
         appeared=findings.appeared,
         vanished=findings.vanished,
         lacking=tuple(_lacking(here, source, sides[1])),
+        remarks=tuple(remarks_on(here, source)),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 from pathlib import Path
 
@@ -46,6 +47,16 @@ def source_in(source: Path, ref: str | None = None, version: str | None = None) 
         place=source.as_posix(),
         commit=None if ref is None else commit_of(source, ref),
     )
+
+
+def place_from(home: Path, source: Path) -> str:
+    """How a place is written down in a clinic's folder ``home``: as seen from there, unless it was told in full."""
+    if source.is_absolute():
+        return source.as_posix()
+    try:
+        return Path(os.path.relpath(source.resolve(), home.resolve())).as_posix()
+    except ValueError:  # on another drive
+        return source.resolve().as_posix()
 
 
 def _taken(source: Path, ref: str | None) -> Taken:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from .files import place_of
+from .half_done import ASIDE, READY, half_done_in, waiting
 from .source import Problem, Span
 from .yaml_text import MOST_BYTES, UNSEEN
 
@@ -61,7 +62,24 @@ class _Intake:
         self.count = 0
 
     def files(self) -> Iterator[tuple[str, bytes]]:
-        """Every file of the set, with its content. Names that begin with a dot are passed over."""
+        """Every file of the set, with its content; where a change was broken off, as it is after that change."""
+        try:
+            done = half_done_in(self.folder)
+        except ValueError as error:
+            self._refuse(f"{ASIDE}/{READY}", str(error), f"take the folder {ASIDE} away")
+            done = None
+        if done is None:
+            yield from self._in_place()
+            return
+        told = f"version {done.to} was being taken in, and that was broken off; what is read here is the newer text"
+        self._refuse(f"{ASIDE}/{READY}", told, "run `stepfield catch-up`, which ends it")
+        found = waiting(self.folder, done)
+        kept = ((path, data) for path, data in self._in_place() if self._name(path) not in {*found, *done.remove})
+        there = ((self._path(name), _content(place)) for name, place in found.items() if self._is_wanted(name))
+        yield from sorted((*kept, *there))
+
+    def _in_place(self) -> Iterator[tuple[str, bytes]]:
+        """Every file as it lies in the folder. Names that begin with a dot are passed over."""
         for name, entry in self._listed(self.folder, ""):
             if name.lower().endswith(_NAMES):
                 yield from self._file(name, entry)
@@ -100,7 +118,7 @@ class _Intake:
                     "split it",
                 )
             return
-        if self.only is not None and name not in self.only and place_of(name, "").kind == "protocol":
+        if not self._is_wanted(name):
             return
         target = Path(entry.path)
         if entry.is_symlink():
@@ -123,10 +141,16 @@ class _Intake:
                 name, f"this file cannot be read: {error.strerror or error}", "check what it is, and its permissions"
             )
 
+    def _is_wanted(self, name: str) -> bool:
+        return self.only is None or name in self.only or place_of(name, "").kind != "protocol"
+
     def _refuse(self, name: str, message: str, hint: str) -> None:
         span = Span(self._path(name), 1, 1, 1, 1)
         subject = name.rpartition("/")[2].removesuffix(".yaml")
         self.refused.append(Problem("bad-shape", span, message, subject=subject, hint=hint))
+
+    def _name(self, path: str) -> str:
+        return path.removeprefix(f"{self.shown}/") if self.shown else path
 
     def _path(self, name: str) -> str:
         """How findings show a file: a name with characters that a terminal or a log would obey loses them."""

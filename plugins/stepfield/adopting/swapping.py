@@ -1,0 +1,114 @@
+"""Putting the new files of a set in the place of the old ones: all of them or none, wherever it is broken off."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from ..language.half_done import ASIDE, READY, HalfDone, half_done_in, waiting
+from ..language.intake import take_in
+
+REPORTS = "catch-up"
+"""The folder beside the set's own in which reports are kept."""
+_REPORT = "report.md"
+Step = Callable[[str], None]
+
+
+class ChangedMeanwhileError(Exception):
+    """Some file of the set is not what it was when the change was worked out."""
+
+
+def swap(
+    folder: Path,
+    before: Mapping[str, bytes],
+    after: Mapping[str, bytes],
+    to: str,
+    report: tuple[str, str],
+    step: Step = lambda _: None,
+) -> Path:
+    """Makes the files of a set what they are ``after``; the place of the report, given by its name and text.
+
+    Everything is written aside first; then one file says that it counts, and only then is it moved. Broken off at any
+    moment, the set reads as ``before`` or as ``after``, and ``finish`` ends it. ``step`` is told what was just done.
+    Raises ChangedMeanwhileError if the files are not as ``before``, OSError if something cannot be written.
+    """
+    name, text = report
+    changed = {path: data for path, data in after.items() if before.get(path) != data}
+    done = HalfDone(to, tuple(sorted(changed)), tuple(sorted(before.keys() - after.keys())), name)
+    aside = folder / ASIDE
+    if aside.is_symlink():
+        aside.unlink()
+    shutil.rmtree(aside, ignore_errors=True)
+    (aside / "parts").mkdir(parents=True)
+    step("a folder aside")
+    for path, data in (*sorted(changed.items()), (_REPORT, text.encode())):
+        _write(aside / path, data)
+        if (folder / path).is_file():
+            shutil.copymode(folder / path, aside / path)
+        step(f"{path} aside")
+    reports = folder.resolve().parent / REPORTS
+    reports.mkdir(exist_ok=True)
+    step("a folder for reports")
+    taken = take_in(folder)
+    if {taken.inside(path): data for path, data in taken.files.items()} != dict(before):
+        shutil.rmtree(aside, ignore_errors=True)
+        raise ChangedMeanwhileError
+    _write(aside / f"{READY}.new", done.content().encode())
+    _sync(aside, aside / "parts")
+    step("the list aside")
+    (aside / f"{READY}.new").replace(aside / READY)
+    _sync(aside)
+    step("the list counts")
+    finish(folder, step)
+    return reports / name
+
+
+def finish(folder: Path, step: Step = lambda _: None) -> HalfDone | None:
+    """Ends what was broken off in a set's folder, and tells what it was; None if there was nothing.
+
+    Raises ValueError if the list of what is to be done is not one that the program wrote, OSError if something cannot
+    be written.
+    """
+    done = half_done_in(folder)
+    if done is None:
+        return None
+    aside = folder / ASIDE
+    if any(path.startswith("parts/") for path in done.write):
+        (folder / "parts").mkdir(exist_ok=True)
+    for path, place in waiting(folder, done).items():
+        place.replace(folder / path)
+        step(f"{path} in its place")
+    for path in done.remove:
+        (folder / path).unlink(missing_ok=True)
+        step(f"{path} taken away")
+    if (aside / _REPORT).is_file():
+        reports = folder.resolve().parent / REPORTS
+        reports.mkdir(exist_ok=True)
+        (aside / _REPORT).replace(reports / done.report)
+        step("the report in its place")
+    _sync(folder, folder / "parts")
+    (aside / READY).unlink()
+    step("the list is gone")
+    shutil.rmtree(aside, ignore_errors=True)
+    return done
+
+
+def _write(place: Path, data: bytes) -> None:
+    with place.open("wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _sync(*folders: Path) -> None:
+    """Lets the names in folders reach the disk, where the system can do that."""
+    for folder in folders:
+        with contextlib.suppress(OSError):
+            handle = os.open(folder, os.O_RDONLY)
+            try:
+                os.fsync(handle)
+            finally:
+                os.close(handle)

@@ -1,0 +1,63 @@
+"""A change of several files of a set that was broken off between them.
+
+New texts are written into a folder of their own first, then a list of what is to be done. From then on the change
+counts as made: whoever reads the set reads the new texts, wherever they lie, until somebody puts them in their places.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+ASIDE = ".catch-up"
+"""The folder in the set's own in which new texts wait; names that begin with a dot are no files of the set."""
+READY = "ready.json"
+_FILE = re.compile(r"(?:parts/)?[a-z][a-z0-9-]{0,39}\.yaml")
+_REPORT = re.compile(r"[0-9A-Za-z][0-9A-Za-z.+-]{0,200}\.md")
+_MOST_BYTES = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class HalfDone:
+    """What is to be done: the files that get a new text, and those that go, by their path in the set's folder.
+
+    ``to`` is the version that is taken in, ``report`` the name of the report on it.
+    """
+
+    to: str
+    write: tuple[str, ...]
+    remove: tuple[str, ...]
+    report: str
+
+    def content(self) -> str:
+        """The list as it is written."""
+        found = {"to": self.to, "write": self.write, "remove": self.remove, "report": self.report}
+        return json.dumps(found, indent=1) + "\n"
+
+
+def half_done_in(folder: Path) -> HalfDone | None:
+    """What is still to be done in a set's folder; None if nothing is.
+
+    Raises ValueError if there is a list that the program did not write.
+    """
+    ready = folder / ASIDE / READY
+    if (folder / ASIDE).is_symlink() or ready.is_symlink() or not ready.is_file():
+        return None
+    try:
+        with ready.open("rb") as file:
+            found = json.loads(file.read(_MOST_BYTES))
+        lists = [tuple(map(str, found[key])) for key in ("write", "remove")]
+        done = HalfDone(str(found["to"]), lists[0], lists[1], str(found["report"]))
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise ValueError(f"{ASIDE}/{READY} cannot be read") from error
+    if not all(map(_FILE.fullmatch, (*done.write, *done.remove))) or not _REPORT.fullmatch(done.report):
+        raise ValueError(f"{ASIDE}/{READY} was not written by this program")
+    return done
+
+
+def waiting(folder: Path, done: HalfDone) -> dict[str, Path]:
+    """Where the new texts lie that are not in their places yet, by the path they are for."""
+    places = {name: folder / ASIDE / name for name in done.write}
+    return {name: place for name, place in places.items() if place.is_file() and not place.is_symlink()}
