@@ -14,6 +14,7 @@ from .diagram_whole import whole_svg, window_svg, windows
 from .meeting import meetings
 from .reading import Reading
 from .steps import phase_views
+from .timeline import timeline_of
 from .views import Link, PhaseView, StepView
 from .words import in_words
 
@@ -78,6 +79,7 @@ def team_values(reading: Reading, links: Links) -> dict[str, object]:
         "meetings": meetings(reading, links),
         "parts": tuple(Link(reading.role(role), links.to(part_page(protocol.id, role))) for role in reading.roles),
         "choices": protocol.choices,
+        "timeline": timeline_of(reading),
         **picture_values(reading, links),
     }
 

@@ -103,13 +103,7 @@ def schedule(protocol: Protocol, order: Order, done: Sequence[bool], measure: Me
 def timed(protocol: Protocol, plan: Plan, measure: Measure = likely) -> Schedule:
     """The times of a plan."""
     lasts = lasting(protocol, plan.done, measure)
-    limits, missed = list(plan.limits), []
-    while True:
-        starts, because, raised = _forward(plan, lasts, limits)
-        if raised is None:
-            break
-        limits.remove(raised)
-        missed.append(raised)
+    starts, because, limits, missed = _earliest(plan, lasts)
     ends = [start + seconds for start, seconds in zip(starts, lasts, strict=True)]
     total = max(ends, default=0.0)
     latest = _backward(plan, lasts, limits, total)
@@ -121,7 +115,14 @@ def timed(protocol: Protocol, plan: Plan, measure: Measure = likely) -> Schedule
     busy, idle = _shares(plan, starts, ends)
     unknown = tuple(number for number, step in enumerate(protocol.steps) if plan.done[number] and step.takes is None)
     critical = _chain(because, ends, total, plan.done)
-    return Schedule(rows, total, critical, busy, idle, unknown, tuple(missed))
+    return Schedule(rows, total, critical, busy, idle, unknown, missed)
+
+
+def total_of(protocol: Protocol, plan: Plan, measure: Measure) -> float:
+    """How long a plan takes, in seconds."""
+    lasts = lasting(protocol, plan.done, measure)
+    starts, *_ = _earliest(plan, lasts)
+    return max((start + seconds for start, seconds in zip(starts, lasts, strict=True)), default=0.0)
 
 
 def by_formula(protocol: Protocol, plan: Plan) -> tuple[float, float]:
@@ -129,9 +130,21 @@ def by_formula(protocol: Protocol, plan: Plan) -> tuple[float, float]:
 
     They look at the critical path alone, so they are too hopeful where another path is nearly as long.
     """
-    usual = timed(protocol, plan, expected)
-    on_path = [protocol.steps[number].takes for number in usual.critical]
+    usual, steps = timed(protocol, plan, expected), protocol.steps
+    on_path = [steps[number].takes for number in usual.critical]
     return usual.total, sqrt(sum(variance(one) for one in on_path if one is not None))
+
+
+def _earliest(plan: Plan, lasts: Sequence[float]) -> tuple[list[float], list[int], list[Between], tuple[Between, ...]]:
+    """The earliest starts, what each waits for (-1: nothing), and the limits that can and that can't be kept."""
+    limits = list(plan.limits)
+    missed: list[Between] = []
+    while True:
+        starts, because, raised = _forward(plan, lasts, limits)
+        if raised is None:
+            return starts, because, limits, tuple(missed)
+        limits.remove(raised)
+        missed.append(raised)
 
 
 def _forward(

@@ -48,7 +48,8 @@ def standings(protocol: Protocol, order: Order, done: Sequence[bool]) -> tuple[S
 
 def opened(protocol: Protocol, done: Iterable[int]) -> Iterator[Standing]:
     """The packs that the steps which are done open, if they handle what the packs hold."""
-    here = [(number, protocol.steps[number]) for number in done]
+    steps = protocol.steps
+    here = [(number, steps[number]) for number in done]
     held: dict[str, set[str]] = {}
     for name, subject in protocol.subjects.items():
         if subject.held_in is not None:
@@ -63,17 +64,13 @@ def opened(protocol: Protocol, done: Iterable[int]) -> Iterator[Standing]:
 
 
 def _laid_up(protocol: Protocol, order: Order, done: Sequence[int]) -> Iterator[Standing]:
-    ancestors = order.ancestors()
+    ancestors, steps = order.ancestors(), protocol.steps
     for number in done:
-        step = protocol.steps[number]
+        step = steps[number]
         for effect in step.effects:
             name = effect.thing.value
             if effect.field == "covers" and effect.target is not None and _lays_up(protocol, name, effect.target.value):
-                later = [
-                    (other, protocol.steps[other])
-                    for other in done
-                    if other != number and not ancestors[number] >> other & 1
-                ]
+                later = [(one, steps[one]) for one in done if one != number and not ancestors[number] >> one & 1]
                 lying = {item for one in (step, *(one for _, one in later)) for item in _put_on(one, name)}
                 uses = tuple(other for other, one in later if _takes(protocol, one, lying))
                 ends = tuple(other for other, one in later if _gives_up(one, name))

@@ -47,9 +47,7 @@ def timing(
     """Works out one scenario, with the people of the clinic or with others. Needs an order without loops."""
     done = done_in(protocol, scenario)
     shared = tuple(protocol.people if people is None else people)
-    plan = plan_of(protocol, order, done)
-    if shared:
-        plan = with_people(plan, shared, lasting(protocol, done))
+    plan = planned(protocol, order, done, shared)
     mean, deviation = by_formula(protocol, plan)
     standing = standings(protocol, order, done)
     try:
@@ -68,3 +66,9 @@ def timing(
         people=shared,
         torn=tuple((number, person) for number, person in both_at_once(protocol, shared) if done[number]),
     )
+
+
+def planned(protocol: Protocol, order: Order, done: Sequence[bool], people: Sequence[Person]) -> Plan:
+    """The plan of one scenario, where each of some people with several roles does one step after the other."""
+    plan = plan_of(protocol, order, done)
+    return with_people(plan, people, lasting(protocol, done)) if people else plan
