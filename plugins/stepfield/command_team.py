@@ -63,7 +63,7 @@ def team(protocol: str, layout: str, folder: Path) -> None:
 
 def _lines(protocol: Protocol, clinic: Clinic | None, teams: Teams) -> Iterator[str]:
     from .checks.words import Naming, folded, quoted
-    from .pages.fewest import Names, fewest_of
+    from .pages.fewest import Names, fewest_of, notes_of
     from .pages.speech import speech
     from .reports.terminal import harmless
 
@@ -85,4 +85,4 @@ def _lines(protocol: Protocol, clinic: Clinic | None, teams: Teams) -> Iterator[
     yield ""
     yield told.smallest
     yield ""
-    yield from told.notes
+    yield from (*told.notes, *notes_of(speech("en")))

@@ -20,6 +20,8 @@ from mkdocs.structure.toc import get_toc
 
 from .changes.approved import HistoryError, Since, since_approved
 from .checks import Report, Severity, check_set
+from .keeping.shelf import Shelf, usual_folder
+from .keeping.teams import teams_kept
 from .language import build_set, read_set, take_in
 from .language.schemas import forget, schema_folder
 from .pages import Page, Site, build_site
@@ -37,6 +39,8 @@ if TYPE_CHECKING:
     from mkdocs.livereload import LiveReloadServer
     from mkdocs.structure.pages import Page as SitePage
 
+    from .planning.teams import Teams
+
 log = get_plugin_logger(__name__)
 _LOADED = ("stepfield", "team", "role")  # style sheets and scripts of every page of the theme
 
@@ -52,6 +56,8 @@ class StepfieldConfig(Config):  # type: ignore[no-untyped-call]
     """The day the set is judged on; without it, the day of SOURCE_DATE_EPOCH if that is set, or that of the build."""
     changed_since = option.Type(str, default="")
     """The last approved text: a tag of the history, "newest-tag", or a folder; without it, the folder "approved"."""
+    teams = option.Type(bool, default=False)
+    """Whether a page tells how few people can do each protocol; large sets take a while the first time."""
 
 
 class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-call]
@@ -97,13 +103,20 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         with _few_collections():
             report = check_set(read_set(folder, self.config.protocols), _today(self.config.today))
             self.tell(report, strict=config.strict)
-            drawn = build_site(report, config.site_url or "", self.since(report, config))
+            teams = self.teams(report)
+            drawn = build_site(report, config.site_url or "", self.since(report, config), teams)
         lost = lost_pages(drawn, report, self.good) if self.serving else ()
         self.good = (*drawn.pages, *lost)
         self.site = with_lost(drawn, report, lost)
         self.contents = contents_of(self.site, self.config.protocols, report.facts.today.isoformat())
         self.pages = {source(page): page for page in self.site.pages}
         self.menu = [source(page) for page in in_menu(self.site)]
+
+    def teams(self, report: Report) -> Mapping[str, Teams | str] | None:
+        """Who can do each protocol, if the settings ask for it; what was judged before is not judged again."""
+        if not self.config.teams:
+            return None
+        return teams_kept(report.facts.protocol_set, self.config.protocols, Shelf(usual_folder()))
 
     def since(self, report: Report, config: MkDocsConfig) -> Since | None:
         """What changed since the last approved text; a warning where what is named can't be had."""

@@ -13,6 +13,7 @@ from babel.messages.catalog import Catalog, Message
 from babel.messages.pofile import read_po
 
 from stepfield.checks import Report
+from stepfield.checks.staffing import staffing
 from stepfield.pages import Site, build_site
 from stepfield.pages.speech import languages, speech
 from stepfield.pages.words import length, one_of
@@ -141,7 +142,9 @@ def test_every_message_said_by_name_is_found() -> None:
 
 @pytest.fixture(scope="module")
 def german() -> Site:
-    return build_site(report_of(german_files()))
+    report = report_of(german_files())
+    whole = report.facts.protocol_set
+    return build_site(report, teams={one.id: staffing(one, whole, None) for one in whole.protocols})
 
 
 @pytest.fixture(scope="module")

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from ..checks.staffing import staffing
 from ..language.files import place_of
 from ..language.model import Protocol, ProtocolSet
-from ..planning.shortest import scheduler
+from ..planning.shortest import Scheduler, scheduler
 from ..planning.teams import Teams
 from ..reports.teams import teams_entry, teams_from
 from .shelf import Kept, Shelf, key_of
 
 
-def teams_kept(protocol_set: ProtocolSet, folder: str, shelf: Shelf) -> Mapping[str, Teams | str]:
+Judge = Callable[[Protocol, ProtocolSet, Scheduler | None], Teams | str]
+
+
+def teams_kept(
+    protocol_set: ProtocolSet, folder: str, shelf: Shelf, judge: Judge = staffing
+) -> Mapping[str, Teams | str]:
     """The teams of every protocol by its id, or why they cannot be judged.
 
     ``folder`` is how the set is shown, as in the paths of its files. Whether the solver is there decides what is known.
@@ -26,7 +31,7 @@ def teams_kept(protocol_set: ProtocolSet, folder: str, shelf: Shelf) -> Mapping[
         mark = _mark(protocol, protocol_set, folder)
         teams = _read(known.get(mark))
         if teams is None:
-            teams = staffing(protocol, protocol_set, solve)
+            teams = judge(protocol, protocol_set, solve)
         found[protocol.id] = teams
         kept[mark] = teams if isinstance(teams, str) else teams_entry(teams)
     if kept != known:

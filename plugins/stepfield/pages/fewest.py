@@ -53,7 +53,7 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Fewest:
-    """Everything on one protocol: one sentence, the sizes, and what to know beside it."""
+    """Everything on one protocol: one sentence, the sizes, and what to know of this one beside it."""
 
     smallest: str
     sizes: tuple[Size, ...]
@@ -63,6 +63,20 @@ class Fewest:
 def fewest_of(teams: Teams, names: Names) -> Fewest:
     """The teams of a protocol in words."""
     return Fewest(_smallest(teams, names), tuple(_sizes(teams, names)), tuple(_notes(teams, names)))
+
+
+def notes_of(speech: Speech) -> tuple[str, ...]:
+    """What to know of the times and verdicts of any protocol."""
+    return (
+        speech.say(
+            "A time is the shortest there can be: usual durations, everybody begins as soon as possible, one person "
+            "does one step at a time, and the longest scenario counts. Questions are answered so that nobody goes back."
+        ),
+        speech.say(
+            "That a team can do it says that some order keeps asepsis, as far as the protocol tells. It says nothing "
+            "of fatigue, supervision or what the law and the unit's policy ask, and it is no word on safety."
+        ),
+    )
 
 
 def _smallest(teams: Teams, names: Names) -> str:
@@ -75,7 +89,8 @@ def _smallest(teams: Teams, names: Names) -> str:
         )
     if teams.settled:
         return told
-    return f"{told} {speech.say('Of some smaller teams it was not found out.')}"
+    unsure = speech.say("Of some smaller teams it was not found out.")
+    return f"{told} {unsure}"
 
 
 def _sizes(teams: Teams, names: Names) -> Iterator[Size]:
@@ -195,10 +210,6 @@ def _steps(reasons: tuple[Reason, ...]) -> Iterator[str]:
 
 def _notes(teams: Teams, names: Names) -> Iterator[str]:
     speech = names.speech
-    yield speech.say(
-        "A time is the shortest there can be: usual durations, everybody begins as soon as possible, one person does "
-        "one step at a time, and the longest scenario counts. Questions are answered so that nobody goes back."
-    )
     if teams.foreseen:
         yield speech.say("Answers that change what is done are taken as known beforehand: steps %(steps)s.",
                          steps=", ".join(names.step(step) for step in teams.foreseen))  # fmt: skip
@@ -212,7 +223,3 @@ def _notes(teams: Teams, names: Names) -> Iterator[str]:
         yield speech.say("There are more scenarios than were looked at; in the others it may be otherwise.")
     if not teams.solver and any(one.possible and one.most != one.least for one in teams.judged):
         yield speech.say("Where two bounds stand for a time, the optional planner is not installed that narrows them.")
-    yield speech.say(
-        "That a team can do it says that some order keeps asepsis, as far as the protocol tells. It says nothing of "
-        "fatigue, supervision or what the law and the unit's policy ask, and it is no word on safety."
-    )

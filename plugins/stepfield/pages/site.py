@@ -12,6 +12,7 @@ from ..changes.approved import Since
 from ..checks import Report, Rule, Severity, all_rules
 from ..checks.words import sentence
 from ..language.schemas import KINDS, SHARED, schema
+from ..planning.teams import Teams
 from ..reports import checked_of, covered
 from .addresses import (
     ABOUT,
@@ -19,6 +20,7 @@ from .addresses import (
     CHANGES,
     HOME,
     LANGUAGE,
+    PEOPLE,
     PROBLEMS,
     RULES,
     Links,
@@ -27,11 +29,13 @@ from .addresses import (
     role_page,
     team_page,
 )
+from .fewest import notes_of
 from .fields import reference
 from .frame import Frame, Framing
 from .home import missing, protocol_cards, role_cards, ways
 from .news import LINES, news_of
 from .parts import part_values
+from .people import people_of
 from .problems import counted, problems
 from .prose import blocks
 from .reading import Reading
@@ -54,6 +58,7 @@ _BEHIND = (
     (N_("Language reference"), LANGUAGE),
 )
 """What those look for who write protocols or hang them up; title and address."""
+_PEOPLE = N_("How few people can do it")
 HEAVY = 260_000
 """From so many bytes on, a page is lighter without its picture; the theme adds its own to them."""
 _ASSET_FOLDER = Path(__file__).parent / "assets"
@@ -104,15 +109,21 @@ class Site:
     url: str = ""
 
 
-def build_site(report: Report, url: str = "", since: Since | None = None) -> Site:
+def build_site(
+    report: Report,
+    url: str = "",
+    since: Since | None = None,
+    teams: Mapping[str, Teams | str] | None = None,
+) -> Site:
     """Draws every page of a checked protocol set.
 
     ``url`` is the web address under which the site will be found, ``since`` what changed since the last approved text.
+    ``teams`` tells who can do each protocol, if that was judged.
 
     Raises ValueError if two pages would have one address.
     """
     readings = {one.protocol.id: Reading(one, report.facts) for one in report.facts.examined}
-    made = _Maker(report, readings, since, url)
+    made = _Maker(report, readings, since, url, teams)
     documents = tuple(made.documents())
     pages = tuple(made.pages(frozenset(document.address for document in documents)))
     addresses: dict[str, str] = {}
@@ -140,8 +151,15 @@ class _Drawn:
 
 
 class _Maker:
-    def __init__(self, report: Report, readings: Mapping[str, Reading], since: Since | None, url: str) -> None:
-        self.report, self.facts, self.since = report, report.facts, since
+    def __init__(
+        self,
+        report: Report,
+        readings: Mapping[str, Reading],
+        since: Since | None,
+        url: str,
+        teams: Mapping[str, Teams | str] | None,
+    ) -> None:
+        self.report, self.facts, self.since, self.teams = report, report.facts, since, teams
         self.framing = Framing(report)
         self.readings = readings
         self.rules: tuple[Rule, ...] = all_rules()
@@ -165,6 +183,8 @@ class _Maker:
             yield self.role(card.id, card.link.text)
         for one in self.drawn:
             yield from one.parts
+        if self.teams is not None:
+            yield self.people(self.teams)
         yield self.changes()
         yield self.problem_page()
         yield self.rule_page()
@@ -199,6 +219,7 @@ class _Maker:
             "ways": ways(documents, HOME, frame.speech),
             "counts": counted(self.report, frame.speech),
             "to_problems": Links(HOME).to(PROBLEMS),
+            "to_people": None if self.teams is None else Links(HOME).to(PEOPLE),
             "to_changes": Links(HOME).to(CHANGES),
             "changed": None if self.since is None else len(self.since.review.protocols),
             "behind": tuple(Link(self.say(text), Links(HOME).to(page)) for text, page in _BEHIND),
@@ -218,7 +239,7 @@ class _Maker:
         address, title = team_page(protocol.id), protocol.title.value
         links = Links(address)
         frame = self.framing.of_protocol(address, protocol, (self.to_home(links),))
-        values = team_values(reading, links)
+        values = {**team_values(reading, links), "to_people": self.to_people(links, protocol.id)}
         headings = tuple((phase.title, f"{phase.id}_phase") for phase in protocol.phases)
         page = _page("team", address, title, frame, values, headings, written_in=protocol.path)
         if len(page.html.encode()) <= HEAVY:
@@ -255,6 +276,17 @@ class _Maker:
             "part", address, full, frame, fewer, headings, in_menu=False, weight=0.0, title_shown=title,
             written_in=protocol.path,
         )  # fmt: skip
+
+    def to_people(self, links: Links, protocol: str) -> str | None:
+        """The way to how few people can do a protocol, if that was judged."""
+        return None if self.teams is None else links.to(PEOPLE, f"people_{protocol}")
+
+    def people(self, teams: Mapping[str, Teams | str]) -> Page:
+        found = people_of(self.all, teams, PEOPLE)
+        notes = notes_of(self.framing.speech)
+        values = {"protocols": found, "notes": notes, "to_problems": Links(PEOPLE).to(PROBLEMS)}
+        headings = tuple((one.link.text, f"people_{one.id}") for one in found)
+        return self._site_page("people", PEOPLE, self.say(_PEOPLE), values, headings)
 
     def changes(self) -> Page:
         speech, clinic = self.framing.speech, self.facts.protocol_set.clinic
