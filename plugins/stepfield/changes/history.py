@@ -1,11 +1,12 @@
 """Reading a protocol set as it stood at some point of a git history, without touching the work tree.
 
-Git is only asked what it has stored (`rev-parse`, `ls-tree`, `cat-file`), with a list of arguments. No hook, filter,
+Git is only asked what it has stored (`rev-parse`, `rev-list`, `ls-tree`, `diff-tree`, `cat-file`). No hook, filter,
 pager or configured program runs, nothing is fetched, and no variable of the environment points it elsewhere.
 """
 
 from __future__ import annotations
 
+import datetime
 import os
 import subprocess
 from collections.abc import Iterator
@@ -89,6 +90,39 @@ def earlier_texts(folder: Path, name: str) -> Iterator[bytes]:
     for data in _contents(top, list(found)) if found else ():
         if len(data) <= MOST_BYTES:
             yield data
+
+
+def texts_over_time(folder: Path) -> Iterator[tuple[datetime.date, str, bytes]]:
+    """What files of a folder became when: the day, the name and the content, the earliest first.
+
+    Only files directly in the folder, and of the history only its newest 2,000 commits that touched it. Days are those
+    the commits were made on, in UTC. Raises HistoryError if there is no git or no history.
+    """
+    top = Path(os.fsdecode(_one(folder, "rev-parse", "--show-toplevel")))
+    home = folder.resolve().relative_to(top.resolve()).as_posix()
+    _commit(folder, "HEAD")
+    listed = _answer(top, "rev-list", "--timestamp", f"--max-count={MOST_COMMITS}", "HEAD", "--", home)
+    made = [line.split() for line in listed.decode("ascii", "replace").splitlines()]
+    days = {digest: datetime.datetime.fromtimestamp(int(at), datetime.UTC).date() for at, digest in made}
+    options = ("--stdin", "--root", "-m", "-r", "--no-renames", "--no-abbrev", "--diff-filter=AM")
+    asked = "".join(f"{digest}\n" for _, digest in reversed(made)).encode("ascii")
+    changes = _answer(top, "diff-tree", *options, "--", home, given=asked)
+    found: list[tuple[datetime.date, str, str]] = []
+    day = datetime.date.min
+    for line in changes.decode("utf-8", "replace").splitlines():
+        if not line.startswith(":"):
+            day = days.get(line.split()[0], day)
+            continue
+        head, _, path = line.partition("\t")
+        _, mode, _, digest = head.lstrip(":").split()[:4]
+        name = path.removeprefix(f"{home}/") if home != "." else path
+        if mode in ("100644", "100755") and "/" not in name and name.endswith(".yaml"):
+            found.append((day, name, digest))
+    digests = list(dict.fromkeys(digest for _, _, digest in found))
+    texts = dict(zip(digests, _contents(top, digests), strict=True)) if digests else {}
+    for day, name, digest in found:
+        if len(texts[digest]) <= MOST_BYTES:
+            yield day, name, texts[digest]
 
 
 def newest_tag(folder: Path) -> str:
