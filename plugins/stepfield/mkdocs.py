@@ -196,8 +196,10 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
     """Gives the search only what it would keep of a page."""
 
     def on_post_page(self, output: str, *, page: SitePage, config: MkDocsConfig) -> str:  # noqa: ARG002
-        """Warns of whatever else a finished page would load from the network."""
-        for tag in loads_from_elsewhere(output):
+        """Warns of whatever else a finished page would load from the network; our own part of it loads nothing."""
+        drawn = self.pages.get(page.file.src_uri)
+        around = output if drawn is None else output.replace(drawn.html, "", 1)
+        for tag in loads_from_elsewhere(around):
             log.warning(f"{page.file.src_uri} would load something from the network: {tag}")
         return output
 

@@ -74,12 +74,17 @@ class _Search:
 
     def follow(self, outcome: tuple[int, Settled]) -> tuple[tuple[int, Settled], ...]:
         """What is done and settled once nothing is left to pass over; the world makes no difference to it."""
-        done, settled = outcome[0], self.stepping.forget(*outcome)
+        stepping = self.stepping
+        done, settled = outcome[0], stepping.forget(*outcome)
         found = self.follows.get((done, settled))
         if found is None:
-            passed = self.stepping.pass_over(done, settled)
-            found = self.follows[done, settled] = tuple(
-                (then, self.stepping.forget(then, given)) for then, given, _ in passed
-            )
+            left = stepping.conditional & ~done
+            if left and any(left >> step & 1 for step in stepping.ready(done)):
+                found = tuple(
+                    (then, stepping.forget(then, given)) for then, given, _ in stepping.pass_over(done, settled)
+                )
+            else:
+                found = ((done, settled),)
+            self.follows[done, settled] = found
         self.follows[outcome] = found
         return found

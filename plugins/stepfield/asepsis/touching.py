@@ -6,8 +6,9 @@ level, and soils no bare skin. Whatever is sterile is kept so, not only the fiel
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from operator import add, itemgetter
 
 from ..language.model import Kind, Level
 from ..language.source import Span
@@ -41,6 +42,8 @@ Told = tuple[tuple[str, ...], tuple[str, ...], tuple[Refusal, ...]]
 """What is safe to touch, what of that would be less clean afterwards, and what is not safe."""
 _Verdict = tuple[str, str] | None
 """A reason and what falls or is in the way; None if the touch is safe."""
+_Judged = tuple[bool, Refusal | None]
+"""Whether the thing would be less clean afterwards, in some way of meeting it; and why it is not safe."""
 _Meeting = tuple[int, int]
 """The states of the hands and of the thing, by their numbers."""
 _ANY = -1
@@ -55,8 +58,8 @@ _Row = tuple[int, ...]
 """How all things stand in one world: for each the number of its state, times the number of levels, plus the level."""
 _Rows = dict[_Row, int]
 """The ways in which all things stand before a step, each with a world that shows it."""
-_Fixed = tuple[tuple[int, int], ...]
-"""For each thing what its number in a row is without the level, and the subject whose level that is."""
+_Fixed = tuple[tuple[int, ...], Callable[[bytes], tuple[int, ...]]]
+"""For each thing what its number in a row is without the level; and what takes the levels of their outsides."""
 
 
 class Touching:
@@ -74,39 +77,44 @@ class Touching:
         self._fixed: dict[tuple[object, ...], _Fixed] = {}
         self._rows: dict[int, _Row] = {}
         self._at: dict[tuple[int, bool], _Rows] = {}
-        self._columns: dict[tuple[int, bool], list[frozenset[int]]] = {}
+        self._judged: dict[tuple[str, int, frozenset[tuple[int, frozenset[int]]]], _Judged] = {}
 
     def told(self, step: int, roles: Iterable[str]) -> dict[str, Told]:
         """For every role what its hands may meet in all worlds just before a step, and what they may not."""
-        return {role: self._judge.told(role, self._meetings(step, role)) for role in roles}
+        return {role: self._told(step, role) for role in roles}
+
+    def _told(self, step: int, role: str) -> Told:
+        safe, less_clean, not_now = [], [], []
+        for name, (falls, refusal) in self._judged_things(step, role):
+            if refusal is not None:
+                not_now.append(refusal)
+                continue
+            safe.append(name)
+            less_clean += [name] if falls else []
+        return tuple(safe), tuple(less_clean), tuple(not_now)
 
     def in_place(self, step: int) -> frozenset[str]:
         """The things that cover something in every order just before a step."""
-        columns = self._standing(step, after=False)
+        rows = list(self._rows_at(step))
+        first = rows[0] if rows else ()
         return frozenset(
-            self.graph.subjects[thing].name.value
-            for thing, column in zip(self.things, columns, strict=False)
-            if all(self._states[state // len(LEVELS)][4] is not None for state in column)
+            self.graph.subjects[self.things[place]].name.value
+            for place, state in enumerate(first)
+            if self._covers(state) and all(self._covers(row[place]) for row in rows)
         )
+
+    def _covers(self, state: int) -> bool:
+        return self._states[state // len(LEVELS)][4] is not None
 
     def standings(self, step: int, subject: int, *, after: bool) -> frozenset[_Standing]:
         """How a thing stands in all worlds just before a step (or after it); empty if the step never happens."""
-        columns = self._standing(step, after=after)
-        found = columns[self._place[subject]] if columns else ()
-        return frozenset(self._read(state) for state in found)
+        place = self._place[subject]
+        return frozenset({self._read(state) for state in {row[place] for row in self._rows_at(step, after=after)}})
 
     def _read(self, number: int) -> _Standing:
         state, level = divmod(number, len(LEVELS))
         outside, soiled, *_ = self._states[state]
         return outside, level, soiled
-
-    def _standing(self, step: int, *, after: bool) -> list[frozenset[int]]:
-        """For each thing all its numbers in the rows of a step."""
-        known = self._columns.get((step, after))
-        if known is None:
-            rows = self._rows_at(step, after=after)
-            known = self._columns[step, after] = [frozenset(column) for column in zip(*rows, strict=True)]
-        return known
 
     def _rows_at(self, step: int, *, after: bool = False) -> _Rows:
         """The worlds just before a step (or after it), those left out in which all things stand as in another."""
@@ -117,29 +125,33 @@ class Touching:
                 known.setdefault(self._row(number), number)
         return known
 
-    def _meetings(self, step: int, role: str) -> Iterator[tuple[int, _Ways]]:
-        """For each thing the ways in which these hands can find it.
+    def _judged_things(self, step: int, role: str) -> Iterator[tuple[str, _Judged]]:
+        """Each thing but these hands with the verdict on meeting it, in the order of declaration.
 
-        What a touch does depends on no more than this: what the two outsides are, how they stand, and whether the thing
-        is there. So each such case is judged once, in however many worlds it occurs.
+        What a touch does depends on no more than how the two outsides stand, and whether the thing is there. So each
+        such case is judged once, in however many worlds and before however many steps it occurs.
         """
         own = self._place[self.graph.parts[role, "hands"]]
         standings: dict[int, list[tuple[_Row, int]]] = {}
         for row, number in self._rows_at(step).items():
             standings.setdefault(row[own], []).append((row, number))
-        numbers = {hands: [number for _, number in found] for hands, found in standings.items()}
-        columns = {hands: tuple(zip(*(row for row, _ in found), strict=True)) for hands, found in standings.items()}
-        for place, thing in enumerate(self.things):
-            if place != own:
-                yield (
-                    thing,
-                    {
-                        (_ANY if self._absent(state) else hands, state): numbers[hands][column.index(state)]
-                        for hands, of_things in columns.items()
-                        for column in (of_things[place],)
-                        for state in set(column)
-                    },
-                )
+        columns = [
+            (hands, list(zip(*(row for row, _ in found), strict=True)), [number for _, number in found])
+            for hands, found in standings.items()
+        ]
+        for place, thing in enumerate(self.things) if columns else ():
+            if place == own:
+                continue
+            found_so = (role, thing, frozenset([(hands, frozenset(of[place])) for hands, of, _ in columns]))
+            known = self._judged.get(found_so)
+            if known is None:
+                ways = {
+                    (_ANY if self._absent(state) else hands, state): numbers[of[place].index(state)]
+                    for hands, of, numbers in columns
+                    for state in set(of[place])
+                }
+                known = self._judged[found_so] = self._judge.of(role, thing, ways)
+            yield self.graph.subjects[thing].name.value, known
 
     def _absent(self, number: int) -> bool:
         """Whether a thing is gone or in its pack: that is so for whatever hands."""
@@ -154,21 +166,24 @@ class Touching:
             fixed = self._fixed.get(same)
             if fixed is None:
                 fixed = self._fixed[same] = self._but_for_levels(World(self.graph, self.found.worlds[number]))
-            known = self._rows[number] = tuple([state + levels[outside] for state, outside in fixed])
+            states, outsides = fixed
+            known = self._rows[number] = tuple(map(add, states, outsides(levels)))
         return known
 
     def _but_for_levels(self, world: World) -> _Fixed:
         """The part of a row that is the same in all worlds that differ in nothing but levels."""
         places = {cover: subject for subject, stack in world.covers.items() for cover in stack}
-        found = []
+        numbers, outsides = [], []
         for thing in self.things:
             outside = world.outside(thing)
             state = (outside, world.is_soiled(outside), world.is_gone(thing), world.in_pack(thing), places.get(thing))
             number = self._numbers.setdefault(state, len(self._states))
             if number == len(self._states):
                 self._states.append(state)
-            found.append((number * len(LEVELS), outside))
-        return tuple(found)
+            numbers.append(number * len(LEVELS))
+            outsides.append(outside)
+        # An itemgetter gives no tuple for one thing; there are always at least the three parts of one person.
+        return tuple(numbers), itemgetter(*outsides)
 
 
 def _is_told(name: str, kind: Kind) -> bool:
@@ -189,20 +204,15 @@ class _Judge:
         span: Span = found.graph.steps[0].span
         self._touches = [BoundEffect("touches", thing, -1, None, span) for thing in range(len(found.graph.subjects))]
 
-    def told(self, role: str, meetings: Iterable[tuple[int, _Ways]]) -> Told:
-        """What is safe and what is not, in the order of declaration."""
-        safe, less_clean, not_now = [], [], []
-        for thing, ways in meetings:
-            name = self.graph.subjects[thing].name.value
-            tried = [self._tried(role, thing, meeting, number) for meeting, number in ways.items()]
-            against = [verdict for verdict, _ in tried if verdict is not None]
-            if not against:
-                safe.append(name)
-                less_clean += [name] if any(falls for _, falls in tried) else []
-                continue
-            reason, by = min(against, key=lambda verdict: (REASONS.index(verdict[0]), verdict[1]))
-            not_now.append(Refusal(name, reason, by, len(against) == len(tried)))
-        return tuple(safe), tuple(less_clean), tuple(not_now)
+    def of(self, role: str, thing: int, ways: _Ways) -> _Judged:
+        """Whether the thing would be less clean in some way of meeting it, and why it is not safe."""
+        tried = [self._tried(role, thing, meeting, number) for meeting, number in ways.items()]
+        falls = any(falls for _, falls in tried)
+        against = [verdict for verdict, _ in tried if verdict is not None]
+        if not against:
+            return falls, None
+        reason, by = min(against, key=lambda verdict: (REASONS.index(verdict[0]), verdict[1]))
+        return falls, Refusal(self.graph.subjects[thing].name.value, reason, by, len(against) == len(tried))
 
     def _tried(self, role: str, thing: int, meeting: _Meeting, number: int) -> tuple[_Verdict, bool]:
         key = (role, thing, meeting)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from .source import Span, Text
@@ -45,10 +45,15 @@ class Mapping:
 
     entries: tuple[Entry, ...]
     span: Span
+    _by_key: dict[str, Entry] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        # A step is asked for each of the thirty fields it could have.
+        object.__setattr__(self, "_by_key", {entry.key.value: entry for entry in reversed(self.entries)})
 
     def entry(self, key: str) -> Entry | None:
         """The entry with this key, if there is one."""
-        return next((entry for entry in self.entries if entry.key.value == key), None)
+        return self._by_key.get(key)
 
     def get(self, key: str) -> Node | None:
         """The value under this key, if there is one."""

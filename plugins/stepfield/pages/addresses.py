@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import posixpath
+from functools import lru_cache
 
 HOME = "index.html"
 PROBLEMS = "problems.html"
@@ -46,5 +47,10 @@ class Links:
         """The link from this page to another, or to a place on it."""
         if page == self.page and place:
             return f"#{place}"
-        path = posixpath.relpath(page, posixpath.dirname(self.page) or ".")
+        path = _path(page, posixpath.dirname(self.page) or ".")
         return f"{path}#{place}" if place else path
+
+
+@lru_cache(maxsize=4096)
+def _path(page: str, folder: str) -> str:
+    return posixpath.relpath(page, folder)

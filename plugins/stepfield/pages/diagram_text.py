@@ -22,7 +22,12 @@ _USUAL, _WIDE = 0.64, 1.05
 
 def width(text: str, size: float) -> float:
     """How wide a line is at a type size; never too little for the usual typefaces."""
-    return sum(_of(sign) for sign in text) * size
+    return _width(text) * size
+
+
+@lru_cache(maxsize=8192)
+def _width(text: str) -> float:
+    return sum(map(_of, text))
 
 
 @lru_cache(maxsize=4096)

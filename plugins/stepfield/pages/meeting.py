@@ -67,8 +67,8 @@ def _of_step(reading: Reading, number: int, links: Links) -> Iterator[Meeting]:
 def _waits(reading: Reading, number: int, link: Link, links: Links) -> Iterator[Meeting]:
     """One meeting for each step waited for, with all who wait; who has done that step waits for nobody."""
     waiting: dict[int, list[str]] = {}
-    for wait in reading.waits:
-        if wait.step == number and wait.role not in reading.people(reading.steps[wait.until]):
+    for wait in reading.waits_at.get(number, ()):
+        if wait.role not in reading.people(reading.steps[wait.until]):
             waiting.setdefault(wait.until, []).append(wait.role)
     for until, roles in waiting.items():
         others = reading.people(reading.steps[until])

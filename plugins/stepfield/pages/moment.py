@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import cache
 
 from ..language.model import Condition, Kind, Step
 from .addresses import Links
@@ -114,7 +115,7 @@ def pickers(reading: Reading) -> tuple[Picker, ...]:
 
 def sources(reading: Reading, links: Links, role: str) -> tuple[Source, ...]:
     """The requirements that this role's steps meet, in the order in which the steps name them."""
-    known = {requirement.id.value: requirement for requirement in reading.facts.protocol_set.requirements}
+    known = reading.requirement
     steps: dict[str, list[int]] = {}
     for number, step in enumerate(reading.steps):
         if role in reading.people(step):
@@ -267,6 +268,7 @@ def _title(reading: Reading, role: str, name: str) -> str:
     return reading.thing(name)
 
 
+@cache
 def _says(speech: Speech) -> dict[tuple[str, bool], str]:
     """What is to be said of a group of things, by its reason and whether every order speaks for it."""
     return {

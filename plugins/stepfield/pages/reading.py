@@ -6,7 +6,7 @@ from functools import cached_property
 
 from ..checks import Examined, Facts
 from ..checks.words import Naming
-from ..language.model import Condition, Effect, Kind, Step
+from ..language.model import Condition, Effect, Kind, Requirement, Step
 from .addresses import Links, part_page, team_page
 from .hands import HandStates
 from .speech import Speech, speech
@@ -27,6 +27,7 @@ class Reading:
         self.speech = speech(self.language)
         self.naming = Naming(self.protocol, self.clinic)
         self.steps = self.protocol.steps
+        self._things: dict[str, str] = {}
         self.index: dict[str, int] = {}
         for number, step in enumerate(self.steps):
             self.index.setdefault(step.id.value, number)
@@ -55,6 +56,12 @@ class Reading:
 
     def thing(self, name: str) -> str:
         """What a thing is called; a part of a person as whose part it is."""
+        known = self._things.get(name)
+        if known is None:
+            known = self._things[name] = self._thing(name)
+        return known
+
+    def _thing(self, name: str) -> str:
         subject = self.protocol.subjects.get(name)
         if subject is None:
             return in_words(name)
@@ -65,8 +72,43 @@ class Reading:
 
     def people(self, step: Step) -> tuple[str, ...]:
         """The ids of all who take part, the owner first."""
-        owner = [step.role.value] if step.role is not None else []
-        return tuple(dict.fromkeys(owner + [helper.value for helper in step.helpers]))
+        return self._people[id(step)]
+
+    @cached_property
+    def _people(self) -> dict[int, tuple[str, ...]]:
+        """Who takes part, by step; by its identity, since two steps may have one name and comparing takes long."""
+        people = {id(step): [step.role, *step.helpers] for step in self.steps}
+        return {step: tuple(dict.fromkeys(one.value for one in those if one)) for step, those in people.items()}
+
+    @cached_property
+    def waits_at(self) -> dict[int, list[Waiting]]:
+        """The waits by the step that waits."""
+        found: dict[int, list[Waiting]] = {}
+        for wait in self.waits:
+            found.setdefault(wait.step, []).append(wait)
+        return found
+
+    @cached_property
+    def waits_until(self) -> dict[int, list[Waiting]]:
+        """The waits by the step that is waited for."""
+        found: dict[int, list[Waiting]] = {}
+        for wait in self.waits:
+            found.setdefault(wait.until, []).append(wait)
+        return found
+
+    @cached_property
+    def counted_from(self) -> dict[str, list[tuple[int, float]]]:
+        """By the step whose end a least wait is counted from: the number of the step that waits so, and the seconds."""
+        found: dict[str, list[tuple[int, float]]] = {}
+        for number, step in enumerate(self.steps):
+            for wait in step.waits:
+                found.setdefault(wait.step.value, []).append((number, wait.seconds))
+        return found
+
+    @cached_property
+    def requirement(self) -> dict[str, Requirement]:
+        """What the set's evidence asks for, by name."""
+        return {requirement.id.value: requirement for requirement in self.facts.protocol_set.requirements}
 
     def anchor(self, number: int) -> str | None:
         """The place of a step on a page; None for a second step of one name (its own finding tells)."""
@@ -190,8 +232,7 @@ class Reading:
 
     def requirements(self, step: Step) -> tuple[str, ...]:
         """The requirements a step answers, each with its source."""
-        known = {requirement.id.value: requirement for requirement in self.facts.protocol_set.requirements}
-        found = [known[name.value] for name in step.meets if name.value in known]
+        found = [self.requirement[name.value] for name in step.meets if name.value in self.requirement]
         return tuple(f"{requirement.text} ({requirement.source})" for requirement in found)
 
     def record(self, name: str) -> str:

@@ -11,6 +11,8 @@ _LEFT_OUT = re.compile(r"<(?!h[1-6]\b)([a-z]+)\b[^>]*\sdata-search-exclude\b[^>]
 """A tag that begins what is left out; headings stay, because what follows them belongs to them."""
 _IN_A_LINE = re.compile(r"</?(?:span|strong|em|a|q)\b[^>]*>")
 """Tags within a line, which make no difference to what is found."""
+_AROUND = re.compile(r"\s*</?(?:div|section|table|tbody|tr|td|dl|dt|dd|details)\b[^>]*>\s*")
+"""Tags that hold paragraphs and headings together, which are all that a search keeps; they part words."""
 
 
 def for_search(html: str) -> str:
@@ -23,7 +25,7 @@ def for_search(html: str) -> str:
         kept.append(html[place : found.start()])
         place = element_end(html, found.group(1), found.end())
     kept.append(html[place:])
-    return _IN_A_LINE.sub("", "".join(kept))
+    return _AROUND.sub("\n", _IN_A_LINE.sub("", "".join(kept)))
 
 
 def element_end(html: str, tag: str, place: int) -> int:

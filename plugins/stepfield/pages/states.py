@@ -121,9 +121,9 @@ def _advice(speech: Speech, part: str, seen: Hands, ready: bool) -> str:
 
 def is_scrubbed(reading: Reading, number: int, role: str, *, after: bool) -> bool:
     """Whether the next thing that happens to these hands is a sterile gown or glove, before they are washed again."""
+    hands = f"{role}.hands"
     for step in reading.steps[number + after :]:
-        things = {effect.thing.value for effect in step.effects if effect.field == "makes"}
-        if f"{role}.hands" in things:
+        if any(effect.field == "makes" and effect.thing.value == hands for effect in step.effects):
             return False
         if _dresses(reading, step, role):
             return True

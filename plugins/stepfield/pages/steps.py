@@ -17,8 +17,8 @@ def step_view(reading: Reading, number: int, links: Links, role: str | None) -> 
     step = reading.steps[number]
     waits = dict.fromkeys(
         reading.wait_view(number, wait.role, wait.until, links)
-        for wait in reading.waits
-        if wait.step == number and (wait.role == role or (role is None and _is_from_outside(reading, wait)))
+        for wait in reading.waits_at.get(number, ())
+        if wait.role == role or (role is None and _is_from_outside(reading, wait))
     )
     do, more = split(step.do.value)
     return StepView(
@@ -77,7 +77,7 @@ def _waited_by(reading: Reading, number: int, role: str | None) -> tuple[str, ..
     step = reading.steps[number]
     if role is not None and (step.role is None or step.role.value != role):
         return ()
-    return tuple(dict.fromkeys(reading.role(wait.role) for wait in reading.waits if wait.until == number))
+    return tuple(dict.fromkeys(reading.role(wait.role) for wait in reading.waits_until.get(number, ())))
 
 
 def phase_views(reading: Reading, links: Links, role: str | None) -> tuple[PhaseView, ...]:

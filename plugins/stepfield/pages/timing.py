@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..language.model import Requirement, Step
+from ..language.model import Step
 from .reading import Reading
 from .words import length
 
@@ -30,20 +30,18 @@ def timers_of(reading: Reading, number: int, role: str) -> tuple[Timer, ...]:
     own = _own(reading, step)
     ending = [_waiting(reading, number, wait.step.value, wait.seconds) for wait in step.waits]
     begun = [
-        _waiting(reading, later, wait.step.value, wait.seconds)
-        for later, other in enumerate(reading.steps)
-        if role in reading.people(other)
-        for wait in other.waits
-        if wait.step.value == step.id.value and later != number
+        _waiting(reading, later, step.id.value, seconds)
+        for later, seconds in reading.counted_from.get(step.id.value, ())
+        if later != number and role in reading.people(reading.steps[later])
     ]
     return tuple(dict.fromkeys(timer for timer in (own, *ending, *begun) if timer is not None and timer.seconds >= 1))
 
 
 def _own(reading: Reading, step: Step) -> Timer | None:
-    asked = [requirement.at_least for requirement in _limits(reading, step) if requirement.at_least is not None]
-    waited = max((wait.seconds for wait in step.waits), default=0.0)
-    for other in reading.steps:
-        waited = max([waited, *(wait.seconds for wait in other.waits if wait.step.value == step.id.value)])
+    met = [reading.requirement[name.value] for name in step.meets if name.value in reading.requirement]
+    asked = [requirement.at_least for requirement in met if requirement.at_least is not None]
+    before = [wait.seconds for wait in step.waits]
+    waited = max((*before, *(seconds for _, seconds in reading.counted_from.get(step.id.value, ()))), default=0.0)
     planned = step.takes.least if step.takes is not None else 0.0
     # A limit that a wait keeps is counted with the wait.
     required = max((seconds for seconds in asked if seconds > waited or seconds <= planned), default=0.0)
@@ -52,11 +50,6 @@ def _own(reading: Reading, step: Step) -> Timer | None:
         return None
     say = reading.speech.say("This step takes at least %(time)s.", time=length(seconds, reading.speech))
     return Timer(step.id.value, seconds, length(seconds, reading.speech), say, plain=not required)
-
-
-def _limits(reading: Reading, step: Step) -> list[Requirement]:
-    met = {name.value for name in step.meets}
-    return [one for one in reading.facts.protocol_set.requirements if one.id.value in met]
 
 
 def _waiting(reading: Reading, number: int, since: str, seconds: float) -> Timer | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from ..language.model import Duration
 from .speech import N_, Speech
@@ -50,6 +51,7 @@ _UNITS = ((86_400, N_("%(number)s d")), (3_600, N_("%(number)s h")), (60, N_("%(
 _SECONDS = N_("%(number)s s")
 
 
+@lru_cache(maxsize=1024)
 def length(seconds: float, speech: Speech) -> str:
     """A length of time as people say it, to the hundredth of a second: 2 min 30 s."""
     rest = round(seconds, 2)
@@ -92,6 +94,7 @@ def one_of(words: list[str], speech: Speech) -> str:
     return speech.say("%(others)s or %(last)s", others=", ".join(words[:-1]), last=words[-1])
 
 
+@lru_cache(maxsize=1024)
 def split(text: str) -> tuple[str, str]:
     """A text as its first sentence and the rest."""
     line = " ".join(text.split())

@@ -44,7 +44,7 @@ def _said(reading: Reading, number: int, role: str, picked: Mapping[str, str]) -
     for part in step.when:
         if part.name.value not in picked:
             yield Paragraph("only", speech.say("Only if %(condition)s", condition=reading.condition(part)))
-    untils = [wait.until for wait in reading.waits if wait.step == number and wait.role == role]
+    untils = [wait.until for wait in reading.waits_at.get(number, ()) if wait.role == role]
     for wait in dict.fromkeys(reading.wait_view(number, role, until, _NOWHERE) for until in untils):
         yield Paragraph("wait", _wait(wait, speech))
     for bound in reading.bounds(step):
