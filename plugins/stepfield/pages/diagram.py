@@ -169,6 +169,7 @@ def _content(reading: Reading, number: int, lanes: tuple[int, ...], column: Mapp
         back=in_words(back),
         warns=bool(step.cautions),
         shared_part=step.part is not None,
+        local=step.id.value in reading.local.steps,
         joins=reading.speech.say("takes part"),
     )
 

@@ -54,6 +54,8 @@ class Content:
     shared_part: bool
     joins: str
     """What stands in a box of its own in the lane of a helper."""
+    local: bool = False
+    """Whether it differs from the shared protocol."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +72,7 @@ class Words:
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """A closed shape: kind terminal, process, part, decision, head or sign, in its box; ``step`` is whose it is."""
+    """A closed shape in its box: terminal, process, part, decision, head, sign or local; ``step`` is whose it is."""
 
     kind: str
     x: float
@@ -125,7 +127,7 @@ class Box:
         self.left, self.right = self.runs[0][0], self.runs[-1][1]
         self.body = next((run for run in self.runs if run[0] <= lefts[content.lane] < run[1]), self.runs[0])
         self.indent = NUMBER_ROOM if content.number < 100 else NUMBER_ROOM + 10
-        room = self.body[1] - self.body[0] - self.indent - PAD - (SIGN_ROOM if content.warns else 0)
+        room = self.body[1] - self.body[0] - self.indent - PAD - SIGN_ROOM * (content.warns + content.local)
         self.conditions = wrapped(content.only_if, room, SMALL, 2) if content.only_if else ()
         self.lines = wrapped(content.text, room, SIZE, sizes.lines)
         self.rect = max(42.0, 2 * PAD + LEADING * (len(self.conditions) + len(self.lines)))
@@ -283,6 +285,10 @@ def box_parts(box: Box) -> tuple[list[Shape], list[Line], list[Words]]:
         y += LEADING
     if content.warns:
         shapes.append(Shape("sign", right - SIGN_ROOM + 2, box.top + 5, 19, 17))
+    if content.local:
+        x = right - SIGN_ROOM * (2 if content.warns else 1) + 2
+        shapes.append(Shape("local", x, box.top + 4, 19, 19))
+        words.append(Words(x + 9.5, box.top + 19.5, "≠", "local", "middle"))
     words += [
         Words(
             one + box.indent, box.top + PAD + 11, fitted(content.joins, box.sizes.box - box.indent - PAD, SMALL), "only"

@@ -67,6 +67,8 @@ def outline(shape: Shape) -> str:
         return path(((x + w / 2, y), (x + w, y + h / 2), (x + w / 2, y + h), (x, y + h / 2))) + "Z"
     if shape.kind == "sign":
         return path(((x + w / 2, y), (x + w, y + h), (x, y + h))) + "Z"
+    if shape.kind == "local":  # a house: what is so in this house alone
+        return path(((x + w / 2, y), (x + w, y + h * 0.45), (x + w, y + h), (x, y + h), (x, y + h * 0.45))) + "Z"
     if shape.kind == "terminal":
         r = number(h / 2)
         start, end = number(x + h / 2), number(x + w - h / 2)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from .addresses import Links, part_page, team_page
+from .addresses import DIFFERS, Links, part_page, team_page
 from .moment import moments, pickers, sources, when_of
 from .reading import Reading
 from .steps import phase_views
@@ -30,6 +30,8 @@ def part_values(reading: Reading, links: Links, role: str, *, certain: bool, res
         "sources": sources(reading, links, role),
         "proved": reading.hands is not None,
         "certain": certain,
+        "local": reading.local.of_role(role),
+        "to_differs": links.to(DIFFERS),
         "all_known": not certain or reading.moments is not None,
         "rest": rest,
         "others": tuple(Link(reading.role(other), links.to(part_page(protocol.id, other))) for other in others),

@@ -9,6 +9,7 @@ from ..checks.words import Naming
 from ..language.model import Condition, Effect, Kind, Requirement, Step
 from .addresses import Links, part_page, team_page
 from .hands import HandStates
+from .local import Marks, marks_of
 from .speech import Speech, speech
 from .tense import has_done
 from .touch import Moments, moments_of
@@ -38,6 +39,11 @@ class Reading:
     def moments(self) -> Moments | None:
         """How everybody stands at each step and what they may touch; None where not every order could be explored."""
         return moments_of(self.examined.proof)
+
+    @cached_property
+    def local(self) -> Marks:
+        """What is marked as different from the shared protocol, in a clinic that adopted it."""
+        return marks_of(self.facts.protocol_set, self.protocol, self.facts.today, self.speech)
 
     @cached_property
     def waits(self) -> tuple[Waiting, ...]:

@@ -9,6 +9,7 @@ from typing import Any
 
 from ..changes import RULES as RULES_OF_CHANGES
 from ..changes.approved import Since
+from ..changes.drift import drift_of, is_adopted
 from ..checks import Report, Rule, Severity, all_rules
 from ..checks.words import sentence
 from ..language.schemas import KINDS, SHARED, schema
@@ -18,6 +19,7 @@ from .addresses import (
     ABOUT,
     ASSETS,
     CHANGES,
+    DIFFERS,
     HOME,
     LANGUAGE,
     PEOPLE,
@@ -30,6 +32,7 @@ from .addresses import (
     team_page,
 )
 from .fewest import notes_of
+from .differs import differs_values
 from .fields import reference
 from .frame import Frame, Framing
 from .home import missing, protocol_cards, role_cards, ways
@@ -78,8 +81,8 @@ class Page:
     """One finished page.
 
     ``address`` ends in .html and is relative to the site; ``written_in`` is the file it was drawn from. ``kind`` is
-    home, role, team, picture, part, problems, language, rules or about. ``search_weight`` is how much its hits count
-    beside those of other pages; 0 keeps it out of the search.
+    home, role, team, picture, part, differs, problems, language, rules or about. ``search_weight`` is how much its hits
+    count beside those of other pages; 0 keeps it out of the search.
     """
 
     address: str
@@ -163,6 +166,8 @@ class _Maker:
         self.framing = Framing(report)
         self.readings = readings
         self.rules: tuple[Rule, ...] = all_rules()
+        self.adopted = is_adopted(self.facts.protocol_set)
+        self.behind = ((N_("What differs here"), DIFFERS), *_BEHIND) if self.adopted else _BEHIND
         self.screens, self.sheets = Screens(report), Sheets(report, url)
         found = list(readings.values())
         self.drawn = drawn_together(lambda number: self.of_protocol(found[number]), len(found))
@@ -186,6 +191,8 @@ class _Maker:
         if self.teams is not None:
             yield self.people(self.teams)
         yield self.changes()
+        if self.adopted:
+            yield self.differs()
         yield self.problem_page()
         yield self.rule_page()
         yield self.language()
@@ -222,7 +229,7 @@ class _Maker:
             "to_people": None if self.teams is None else Links(HOME).to(PEOPLE),
             "to_changes": Links(HOME).to(CHANGES),
             "changed": None if self.since is None else len(self.since.review.protocols),
-            "behind": tuple(Link(self.say(text), Links(HOME).to(page)) for text, page in _BEHIND),
+            "behind": tuple(Link(self.say(text), Links(HOME).to(page)) for text, page in self.behind),
         }
         headings = ((self.say("Who are you?"), "choose_role"), (self.say("Protocols"), "choose_protocol"))
         return _page("home", HOME, self.say("Home"), frame, values, headings, weight=0.2, title_shown=frame.clinic)
@@ -295,6 +302,13 @@ class _Maker:
         values = {"since": self.since.named if self.since is not None else None, "news": news, "lines": LINES}
         headings = tuple((one.link.text, f"news_{one.id}") for one in news)
         return self._site_page("changes", CHANGES, speech.say("What changed"), values, headings)
+
+    def differs(self) -> Page:
+        """What an adopted set does otherwise than the shared protocols."""
+        drift = drift_of(self.facts.protocol_set, self.facts.today)
+        values = differs_values(drift, self.facts.protocol_set, DIFFERS, self.framing.speech)
+        headings = tuple((section.title, section.anchor) for section in values["sections"])
+        return self._site_page("differs", DIFFERS, self.say("What differs here"), values, headings)
 
     def problem_page(self) -> Page:
         speech = self.framing.speech

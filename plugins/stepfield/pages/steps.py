@@ -51,6 +51,7 @@ def step_view(reading: Reading, number: int, links: Links, role: str | None) -> 
         meets=reading.requirements(step),
         before=_hands(reading, number, role, after=False),
         after=_hands(reading, number, role, after=True),
+        local=reading.local.steps.get(step.id.value, ()),
     )
 
 
@@ -113,5 +114,6 @@ def _entries(reading: Reading, numbers: range, links: Links, role: str | None) -
             continue
         for over in reading.hand_overs(step, role):
             href = links.to(team_page(reading.protocol.id), step.id.value)
-            entries.append(Entry(None, Arrival(over, number + 1, href)))
+            local = reading.local.steps.get(step.id.value, ())
+            entries.append(Entry(None, Arrival(over, number + 1, href, local)))
     return tuple(entries)

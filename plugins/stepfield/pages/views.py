@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from .hands import Hands
+from .local import Mark as LocalMark
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +128,8 @@ class StepView:
     meets: tuple[str, ...]
     before: Hands | None
     after: Hands | None
+    local: tuple[LocalMark, ...]
+    """What marks it as different from the shared protocol."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +139,7 @@ class Arrival:
     hand_over: HandOver
     number: int
     href: str
+    local: tuple[LocalMark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

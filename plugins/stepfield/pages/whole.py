@@ -8,7 +8,7 @@ from typing import Any
 
 from ..asepsis import bits
 from ..language.model import Kind, Step
-from .addresses import Links, part_page, team_page
+from .addresses import DIFFERS, Links, part_page, team_page
 from .diagram import Band, Whole, whole_picture
 from .diagram_whole import whole_svg, window_svg, windows
 from .meeting import meetings
@@ -79,6 +79,8 @@ def team_values(reading: Reading, links: Links) -> dict[str, object]:
         "meetings": meetings(reading, links),
         "parts": tuple(Link(reading.role(role), links.to(part_page(protocol.id, role))) for role in reading.roles),
         "choices": protocol.choices,
+        "local": reading.local.heads,
+        "to_differs": links.to(DIFFERS),
         "timeline": timeline_of(reading),
         **picture_values(reading, links),
     }
@@ -101,6 +103,7 @@ def picture_values(reading: Reading, links: Links) -> dict[str, object]:
         "phases": phases,
         "whole": _svg(reading, found, links) if found is not None else None,
         "width": round(found.width) if found is not None else 0,
+        "marked": bool(reading.local.steps),
     }
 
 
@@ -183,7 +186,8 @@ def _node(reading: Reading, number: int, links: Links) -> tuple[str, str]:
     """Where a step's box leads, and who does the step: what only the lane shows."""
     step = reading.steps[number]
     who = ", ".join(reading.role(role) for role in reading.people(step))
-    return links.to(team_page(reading.protocol.id), step.id.value), who
+    differs = [reading.speech.say("differs here")] if step.id.value in reading.local.steps else []
+    return links.to(team_page(reading.protocol.id), step.id.value), "; ".join([who, *differs])
 
 
 def _pictures(reading: Reading, whole: Whole | None, phase: int) -> tuple[Window, ...]:

@@ -13,7 +13,7 @@ from ..speech import Speech
 from ..views import Arrival
 from ..words import one_of, opening
 from .paragraphs import Paragraph
-from .sayings import arrival_card, step_card, taken
+from .sayings import arrival_card, local, step_card, taken
 from .splitting import Card
 
 
@@ -47,7 +47,7 @@ class Telling:
         self, reading: Reading, role: str, picked: Mapping[str, str], case: str | None = None
     ) -> Iterator[Group]:
         """The groups of a protocol for a role; ``case`` says which case of a day it is."""
-        overview = self.overview(reading, reading.role(role), picked, case)
+        overview = self.overview(reading, role, picked, case)
         yield overview
         first, count, empty = 0, len(reading.protocol.phases), True
         for number, phase in enumerate(reading.protocol.phases, start=1):
@@ -64,10 +64,11 @@ class Telling:
             said = self.speech.say("Nothing to do: this protocol has no step for this role.")
             yield replace(overview, cards=(_one("note", said),))
 
-    def overview(self, reading: Reading, who: str, picked: Mapping[str, str], case: str | None) -> Group:
-        """What is to be known of a protocol before its steps."""
+    def overview(self, reading: Reading, role: str | None, picked: Mapping[str, str], case: str | None) -> Group:
+        """What is to be known of a protocol before its steps, for a role or for the whole team (None)."""
+        who = self.speech.say("Whole team") if role is None else reading.role(role)
         frame = self.framing.of_protocol("screens/index.html", reading.protocol, ())
-        cards = tuple(self._overview(reading, frame, who, picked))
+        cards = tuple(self._overview(reading, frame, role, picked))
         title = reading.protocol.title.value
         return Group(who, case or self.speech.say("Overview"), title, self._marks(frame), self._foot(frame), cards)
 
@@ -85,7 +86,7 @@ class Telling:
                 continue
             picked = dict(known_choices(case, reading.protocol.choices))
             if role is None:
-                yield self.overview(reading, who, picked, place)
+                yield self.overview(reading, None, picked, place)
             else:
                 yield from self.protocol(reading, role, picked, place)
 
@@ -120,8 +121,9 @@ class Telling:
                 told.append(Paragraph("warn", text, signs=("warning",)))
         return Card(tuple(told), label)
 
-    def _overview(self, reading: Reading, frame: Frame, who: str, picked: Mapping[str, str]) -> Iterator[Card]:
+    def _overview(self, reading: Reading, frame: Frame, role: str | None, picked: Mapping[str, str]) -> Iterator[Card]:
         speech = self.speech
+        who = speech.say("Whole team") if role is None else reading.role(role)
         yield _one("title", reading.protocol.title.value, lead=f"{who}:")
         for banner in frame.banners:
             said = (
@@ -136,6 +138,9 @@ class Telling:
         choices = tuple(_settled(reading.protocol.choices, picked, speech))
         if choices:
             yield Card(tuple(Paragraph("note", text) for text in choices), speech.say("Choices"))
+        marks = reading.local.heads if role is None else reading.local.of_role(role)
+        if marks:
+            yield Card(tuple(map(local, marks)), speech.say("What differs here"))
         if standing is not None:
             approved = standing.approved or speech.say("not yet")
             lines = (
@@ -210,4 +215,5 @@ def _steps(reading: Reading, numbers: range, role: str, picked: Mapping[str, str
             yield step_card(reading, number, role, picked)
             continue
         for over in reading.hand_overs(step, role):
-            yield arrival_card(Arrival(over, number + 1, ""), reading.speech)
+            marks = reading.local.steps.get(step.id.value, ())
+            yield arrival_card(Arrival(over, number + 1, "", marks), reading.speech)

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from ...changes.drift import is_adopted
 from ...checks import Report
 from ..addresses import ASSETS, PROBLEMS, Links
 from ..reading import Reading
@@ -17,6 +18,7 @@ from ..views import Link
 from ..words import opening
 from .groups import Group, Telling
 from .paragraphs import Paragraph, lines_of
+from .sayings import LOCAL
 from .sizes import DO, LEADING, READ, SMALL, Room, Sizes, sizes_of
 from .splitting import Card, Deal, deal
 
@@ -110,6 +112,7 @@ class Screens:
         self.telling = Telling(report)
         self.speech = self.telling.speech
         self.settings = report.facts.protocol_set.screens
+        self.adopted = is_adopted(report.facts.protocol_set)
         self.sizes = sizes_of(self.settings.viewing)
         self.words = self._words()
         told = [text for name, text in self.words.items() if name.startswith("is-")]
@@ -175,6 +178,7 @@ class Screens:
             page=posixpath.relpath(address, FOLDER),
             title=title,
             sections=tuple(_sections(groups, lying, standing)),
+            marked=self.adopted and any(map(_is_marked, cards)),
             seconds=[dealt.seconds(self.settings.words_a_minute) for dealt in (lying, standing)],
             **self._common(address),
         )
@@ -301,6 +305,11 @@ def _whole_head(group: Group, room: Room) -> tuple[tuple[int, float], ...]:
     width = room.width - _EDGE
     first = lines_of(f"{group.who} – {group.phase}", width, DO, bold=True)
     return (first, DO), (lines_of(group.title, width, SMALL), SMALL)
+
+
+def _is_marked(card: Card) -> bool:
+    """Whether something of it differs here from the shared protocol."""
+    return any(LOCAL in paragraph.signs for paragraph in card.paragraphs)
 
 
 def _vmin(sizes: Sizes) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from ...language.model import Step
 from ..addresses import Links
 from ..hands import Hands
+from ..local import Mark
 from ..reading import Reading, warn
 from ..speech import Speech
 from ..states import in_brief
@@ -15,6 +16,8 @@ from ..words import PARTS, split
 from .paragraphs import SIGN, Paragraph
 from .splitting import Card
 
+LOCAL = "local"
+"""The sign of what differs here."""
 _NOWHERE = Links("screens/index.html")
 """Screens have no links; the views want to know from where they would lead."""
 
@@ -33,7 +36,15 @@ def step_card(reading: Reading, number: int, role: str, picked: Mapping[str, str
 def arrival_card(arrival: Arrival, speech: Speech) -> Card:
     """What somebody else's step brings."""
     name = speech.say("Step %(number)s", number=arrival.number)
-    return Card((Paragraph("over", _hand_over(arrival.hand_over, speech), mark=str(arrival.number)),), name)
+    over = Paragraph("over", _hand_over(arrival.hand_over, speech), mark=str(arrival.number))
+    return Card((over, *map(local, arrival.local)), name)
+
+
+def local(mark: Mark) -> Paragraph:
+    """What differs here from the shared protocol, in the short form that a wall has room for."""
+    lead, rest = mark.brief
+    text = f"{rest} {mark.until}".strip() if mark.expired else rest
+    return Paragraph("note", text, lead=lead, signs=(LOCAL,))
 
 
 def _said(reading: Reading, number: int, role: str, picked: Mapping[str, str]) -> Iterator[Paragraph]:
@@ -53,6 +64,7 @@ def _said(reading: Reading, number: int, role: str, picked: Mapping[str, str]) -
     if reading.hands is not None and before is not None:
         yield _hands(before, reading.hands.at(number, role, after=True), speech)
     yield from _deed(reading, number, role)
+    yield from map(local, reading.local.steps.get(step.id.value, ()))
     for over in reading.hand_overs(step, role):
         yield Paragraph("over", _hand_over(over, speech))
     asked = reading.asked(number, _NOWHERE, role)

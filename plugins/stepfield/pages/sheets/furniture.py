@@ -9,6 +9,7 @@ from urllib.parse import urlsplit
 
 from ..addresses import ASSETS, PRINT, Links
 from ..frame import Frame, Framing
+from ..local import Mark
 from ..qr import Qr, qr_of
 from ..reading import Reading
 from ..speech import Speech
@@ -49,6 +50,8 @@ class Furniture:
     script: str
     to_list: str
     on_screen: Link
+    local: tuple[Mark, ...] = ()
+    """What is told before the content of how the protocol differs here from the shared one."""
 
 
 def furniture(  # noqa: PLR0913 - one argument for each thing that differs
@@ -61,6 +64,7 @@ def furniture(  # noqa: PLR0913 - one argument for each thing that differs
     paper: str,
     on_screen: Link,
     site_url: str,
+    local: tuple[Mark, ...] = (),
 ) -> Furniture:
     """The furniture of a sheet of one protocol: ``name`` is what the sheet is, ``subject`` whose or what of."""
     links, protocol = Links(address), reading.protocol
@@ -84,6 +88,7 @@ def furniture(  # noqa: PLR0913 - one argument for each thing that differs
         script=links.to(f"{ASSETS}/sheets.js"),
         to_list=links.to(PRINT),
         on_screen=on_screen,
+        local=local,
     )
 
 

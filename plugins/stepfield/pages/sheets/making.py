@@ -9,6 +9,7 @@ from ...checks import Report
 from ...planning.uses import Uses, Way
 from ..addresses import ASSETS, PRINT, PROBLEMS, Links, part_page, team_page
 from ..frame import Framing
+from ..local import Mark
 from ..reading import Reading
 from ..templating import render
 from ..views import Link
@@ -93,7 +94,8 @@ class Sheets:
             "whole", self._round(reading, address, name, title), address, name, whole_values(reading, address)
         )
         address, name = record_page(protocol.id), say("Record sheet")
-        yield self._made("record", self._round(reading, address, name, title), address, name, record_values(reading))
+        round_it = self._round(reading, address, name, title, more=reading.local.records)
+        yield self._made("record", round_it, address, name, record_values(reading))
         yield from self._picks(reading)
 
     def _picks(self, reading: Reading) -> Iterator[Made]:
@@ -110,7 +112,17 @@ class Sheets:
             shown = say("Pick list: %(choices)s", choices=called) if called else name
             yield self._made("pick", round_it, address, shown, values)
 
-    def _round(self, reading: Reading, address: str, name: str, subject: str, role: str | None = None) -> Furniture:
+    def _round(
+        self,
+        reading: Reading,
+        address: str,
+        name: str,
+        subject: str,
+        role: str | None = None,
+        *,
+        more: tuple[Mark, ...] = (),
+    ) -> Furniture:
+        """What stands round a sheet; ``more`` marks of local changes stand on it beside those of the whole protocol."""
         protocol = reading.protocol.id
         page = team_page(protocol) if role is None else part_page(protocol, role)
         return furniture(
@@ -118,6 +130,7 @@ class Sheets:
             paper=A4 if role is None else A5,
             on_screen=Link(self.speech.say("Page on screen"), Links(address).to(page)),
             site_url=self.site_url,
+            local=(*(reading.local.heads if role is None else reading.local.of_role(role)), *more),
         )  # fmt: skip
 
     def _made(self, kind: str, round_it: Furniture, address: str, name: str, values: Mapping[str, object]) -> Made:
