@@ -47,11 +47,11 @@ def _finding(clash: Clash, examined: Examined, facts: Facts, rule: str) -> Findi
         message = f"Step {naming.step(step)} waits {time_of(blamed.seconds)} for itself, which can't be."
         advice = "Name the step that is waited for, or take the wait out."
     elif clash.limit is None:
-        message = (
-            f"Step {naming.step(step)} waits {time_of(blamed.seconds)} for {quoted(other.id)}, which can't be: "
-            f"{quoted(other.id)} comes no earlier than it."
-        )
-        advice = f"Take the wait out, or let {quoted(step.id)} come after {quoted(other.id)}."
+        in_a_circle = any(link.kind == "wait" for link in clash.chain)
+        reason = f"the waits go round in a circle, as {way}" if in_a_circle else f"{quoted(other.id)} comes no earlier"
+        message = f"Step {naming.step(step)} waits {time_of(blamed.seconds)} for {quoted(other.id)}, which can't be: {reason}."
+        mend = f"let {quoted(step.id)} come after {quoted(other.id)}"
+        advice = "Take one of these waits out." if in_a_circle else f"Take the wait out, or {mend}."
     else:
         when = "if all goes slowly" if clash.slow else "even if all goes quickly"
         message = (
