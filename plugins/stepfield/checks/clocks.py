@@ -49,7 +49,8 @@ def _finding(clash: Clash, examined: Examined, facts: Facts, rule: str) -> Findi
     elif clash.limit is None:
         in_a_circle = any(link.kind == "wait" for link in clash.chain)
         reason = f"the waits go round in a circle, as {way}" if in_a_circle else f"{quoted(other.id)} comes no earlier"
-        message = f"Step {naming.step(step)} waits {time_of(blamed.seconds)} for {quoted(other.id)}, which can't be: {reason}."
+        waits = f"waits {time_of(blamed.seconds)} for {quoted(other.id)}"
+        message = f"Step {naming.step(step)} {waits}, which can't be: {reason}."
         mend = f"let {quoted(step.id)} come after {quoted(other.id)}"
         advice = "Take one of these waits out." if in_a_circle else f"Take the wait out, or {mend}."
     else:
