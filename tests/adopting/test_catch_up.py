@@ -224,6 +224,19 @@ def test_what_the_baseline_guards_less_is_told() -> None:
     ]
 
 
+def test_what_a_shared_part_does_in_a_protocol_of_the_clinics_own_is_told_too() -> None:
+    use = "      - {use: rub, as: hands, with: {who: circulating}}\n"
+    files = adopted(own="[mine]", changes="[{protocol: mine, step: hands.rub, set: {takes: 1 min}}]")
+    files["mine.yaml"] = (HALL + use).encode()
+    found = caught(files, changed(("parts/rub.yaml", "25 s", "20 s")))
+    assert "step 'hands.rub' of 'mine', takes: the least time it takes is shorter" in [
+        one.say for one in found.loosened
+    ]
+    assert [one.met.fate for one in found.entries] == [Fate.FITS, Fate.MEETS]
+    lost = caught(files, source({"hall.yaml": HALL, "room.yaml": ROOM.replace("{use: rub", "# {use: rub")}, "1.1.0"))
+    assert any(one.span.path == "p/mine.yaml" for one in lost.appeared)
+
+
 def test_findings_of_the_result_are_told() -> None:
     looser = f"[{{protocol: room, step: wipe, set: {{makes: {{side-table: clean}}}}, {LOOSER}}}]"
     newer = changed(("room.yaml", "do: Tidy up.,", "do: Tidy up., needs: {side-table: disinfected},"))

@@ -35,8 +35,6 @@ class Here:
     upstream: Upstream
     tailoring: Document
     wishes: Wishes
-    baseline: Files
-    """The adopted files."""
 
 
 def read_here(files: Files, shown: str) -> Here:
@@ -66,8 +64,7 @@ def read_here(files: Files, shown: str) -> Here:
             f"{listed(gone, 'and')} of the adopted set is not there any more; put it back as it was in "
             f"{upstream.version}, and name a protocol that is not used here under leave_out in tailoring.yaml"
         )
-    baseline = {path: files[path] for path in upstream.digests}
-    return Here(files, shown, whole, upstream, tailoring, read_tailoring(tailoring, []), baseline)
+    return Here(files, shown, whole, upstream, tailoring, read_tailoring(tailoring, []))
 
 
 def source_named(files: Files) -> str | None:

@@ -17,6 +17,7 @@ from ..changes import Review, review_sets
 from ..checks import Finding
 from ..language.build import build_set
 from ..language.editing import CannotEditError
+from ..language.files import place_of
 from ..language.model import ProtocolSet
 from ..language.tailoring import digest_of
 from ..language.unused import names_used
@@ -43,6 +44,8 @@ from .here import (
 from .loosened import Loosened, loosened
 from .settling import Settled, edits_of
 from .versions import is_numbered
+
+_SHARED = ("protocol", "part", "evidence")
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,11 +150,17 @@ def catch_up(
 
 
 def _texts(here: Here, source: Source, after: Files, own: frozenset[str]) -> Texts:
-    """The texts to be held against each other; both baselines are read with one clinic that lacks nothing."""
+    """The texts to be held against each other, both without local changes read with one clinic that lacks nothing."""
     clinic = _whole_clinic(here, source)
+
+    def adopted(files: Files) -> ProtocolSet:
+        """The set without local changes; the clinic's own protocols too, since they may use shared parts."""
+        told = {path: data for path, data in files.items() if place_of(path, "").kind in _SHARED}
+        return build_set(below(here.shown, {**told, CLINIC: clinic}), here.shown)
+
     return Texts(
-        before=build_set(below(here.shown, {**here.baseline, CLINIC: clinic}), here.shown),
-        now=build_set(below(here.shown, {**source.files, CLINIC: clinic}), here.shown),
+        before=adopted(here.files),
+        now=adopted(after),
         ours=here.whole,
         tried=build_set(below(here.shown, after), here.shown),
         same=own,
