@@ -51,6 +51,7 @@ def test_both_forms_tell_the_same(found: CaughtUp) -> None:
             assert f"- {item.text.replace('<', '&lt;')}\n" in markdown
             for row in item.rows:
                 assert f"{row.field}: before {row.before}; now {row.now}; here {row.ours}" in text
+                assert len(f"{row.before}{row.now}{row.ours}") < 80
                 assert f"| {row.field} | {row.before} | {row.now} | {row.ours} |" in markdown
     assert "What is new in the baseline" in text
     assert "no longer: takes 3 min; new: takes 5 min" in markdown
@@ -68,3 +69,18 @@ def test_what_was_decided_is_told(found: CaughtUp) -> None:
     assert "To be decided" not in text
     assert "The entry is kept, over what the baseline says now." in text
     assert "The baseline is taken." in text
+
+
+def test_long_fields_stand_below_each_other(found: CaughtUp) -> None:
+    told = text_report(
+        caught(found.before, changed(("hall.yaml", "Open the windows", f"Open {'wide ' * 20}the windows")))
+    )
+    assert "      do:\n        before Open the windows of the hall.\n        now Open wide" in told.replace('"', "")
+    assert "\n        here Air.\n" in told.replace('"', "")
+
+
+def test_of_a_protocol_that_is_left_out_it_is_said_that_nothing_is_told() -> None:
+    text = text_report(caught(adopted(leave_out="[hall]"), changed(("hall.yaml", "takes: 5 min", "takes: 4 min"))))
+    assert "What is new in 'hall' is not told, since that is left out here." in text
+    assert "Guarded less" not in text
+    assert "sweep" not in text

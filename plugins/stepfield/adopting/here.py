@@ -126,6 +126,9 @@ def remarks_on(here: Here, source: Source) -> Iterator[str]:
         yield f"The set was that of {quoted(was)}, and is that of {quoted(source.clinic.name)} now."
     if not is_numbered(source.version) and source.version != here.upstream.version.value:
         yield "Neither text has a version that somebody gave: which of the two is the newer one is not known."
+    left_out = [one.value for one in here.wishes.leave_out]
+    if left_out:
+        yield f"What is new in {listed(left_out, 'and')} is not told, since that is left out here."
 
 
 def below(shown: str, files: Files) -> Files:

@@ -128,11 +128,7 @@ def catch_up(
     after[TAILORING] = _tailoring(here, source, entries)
     result = build_set(below(shown, after), shown)
     findings = review_sets(here.whole, result, ("before", "after"), today, limit=limit)
-    unused = {one.value for one in here.wishes.leave_out}
-    sides = [
-        replace(one, protocols=tuple(each for each in one.protocols if each.id not in unused))
-        for one in (texts.before, texts.now)
-    ]
+    before, now = _used(here, texts.before), _used(here, texts.now)
     return CaughtUp(
         name=source.clinic.name,
         old_version=old,
@@ -140,11 +136,11 @@ def catch_up(
         before=dict(files),
         after=dict(sorted(after.items())),
         entries=entries,
-        review=review_sets(texts.before, texts.now, (old, source.version), today, judged=False),
-        loosened=tuple(loosened(*sides)),
+        review=review_sets(before, now, (old, source.version), today, judged=False),
+        loosened=tuple(loosened(before, now)),
         appeared=findings.appeared,
         vanished=findings.vanished,
-        lacking=tuple(_lacking(here, source, sides[1])),
+        lacking=tuple(_lacking(here, source, now)),
         remarks=tuple(remarks_on(here, source)),
     )
 
@@ -165,6 +161,12 @@ def _texts(here: Here, source: Source, after: Files, own: frozenset[str]) -> Tex
         tried=build_set(below(here.shown, after), here.shown),
         same=own,
     )
+
+
+def _used(here: Here, whole: ProtocolSet) -> ProtocolSet:
+    """A text of the set without the protocols that are left out here."""
+    unused = {one.value for one in here.wishes.leave_out}
+    return replace(whole, protocols=tuple(one for one in whole.protocols if one.id not in unused))
 
 
 def _whole_clinic(here: Here, source: Source) -> bytes:

@@ -13,6 +13,8 @@ from ..reports.terminal import harmless
 from .fate import Fate, Row
 from .newer import CaughtUp, Settling
 
+_WIDEST = 100
+"""How many characters of a field are told on one line of a terminal."""
 _HEADS = ("field", "baseline before", "baseline now", "here")
 
 
@@ -41,7 +43,7 @@ def text_report(found: CaughtUp) -> str:
         lines += [section.title, *([f"  {section.intro}"] if section.intro else [])]
         for item in section.items:
             lines += [f"  - {item.text}", *(f"      {line}" for line in item.more)]
-            lines += [f"      {one.field}: before {one.before}; now {one.now}; here {one.ours}" for one in item.rows]
+            lines += [f"      {line}" for row in item.rows for line in _beside(row)]
         lines.append("")
     told = "\n".join(harmless(line) for line in lines)
     if found.review is None:
@@ -163,6 +165,16 @@ def _taken(one: Settling) -> str:
 def _finding(one: Finding) -> Item:
     place = f"{one.span.path}:{one.span.line}:{one.span.column}"
     return Item(f"{place} {one.rule} ({one.severity.value}): {one.message}")
+
+
+def _beside(row: Row) -> Iterator[str]:
+    """A field side by side on one line; below each other where that would be too long to read."""
+    told = (f"before {row.before}", f"now {row.now}", f"here {row.ours}")
+    if sum(map(len, told)) <= _WIDEST:
+        yield f"{row.field}: {'; '.join(told)}"
+    else:
+        yield f"{row.field}:"
+        yield from (f"  {line}" for line in told)
 
 
 def _table(rows: Iterable[Row]) -> Iterator[str]:
