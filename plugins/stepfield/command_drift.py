@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     type=click.IntRange(1, 100),
     default=50,
     show_default=True,
-    help="With --fleet: how many in a hundred of the clinics that have it make a deviation common; 2 at least.",
+    help="With --fleet: how many in a hundred of the clinics must do it for it to be common; 2 at least.",
 )
 @click.option(
     "--format",

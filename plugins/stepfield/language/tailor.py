@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from .declared import Scope, new_things
 from .leaving_out import can_be_settled, counts_from, depends_on, settled_for_good, without_steps
-from .model import Clinic, Kind, Phase, Step, Subject
+from .model import Choice, Clinic, Kind, Phase, Step, Subject
 from .names import listed, near, quoted
 from .source import Problem, Span, Text
 from .tailored import Deviation, Tailoring
@@ -34,6 +34,7 @@ class Tailor:
     deviations: list[Deviation] = field(default_factory=list)
     away: dict[str, list[Step]] = field(default_factory=dict)
     adopted: dict[str, Phases] = field(default_factory=dict)
+    choices: dict[str, tuple[Choice, ...]] = field(default_factory=dict)
     settled: dict[str, dict[str, str]] = field(default_factory=dict)
     met: dict[Text, bool] = field(default_factory=dict)
     """The things met so far, with whether anything was changed in one."""
@@ -118,6 +119,7 @@ class Tailor:
             own=frozenset(one.value for one in wishes.own),
             away={protocol: tuple(steps) for protocol, steps in self.away.items() if steps},
             adopted=self.adopted,
+            choices=self.choices,
         )
 
     def _without_protocol(self, protocol: Text, names: Collection[str], *, judged: bool) -> None:
@@ -190,6 +192,7 @@ class Tailor:
                 settled[choice.value] = option.value
         if settled:
             self.settled[protocol] = settled
+            self.choices[protocol] = tuple(known[name] for name in settled)
         return settled
 
     def _is_never(self, one: Written, never: Collection[str], protocol: str) -> bool:

@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from .model import Approval, Phase, Step, Subject
+from .model import Approval, Choice, Phase, Step, Subject
 from .source import Span, Text
 
 
@@ -56,6 +56,8 @@ class Tailoring:
     away: Mapping[str, tuple[Step, ...]] = field(default_factory=dict)
     adopted: Mapping[str, tuple[Phase, ...]] = field(default_factory=dict)
     """The phases of each protocol as adopted, with parts unfolded, before anything is changed or looked up."""
+    choices: Mapping[str, tuple[Choice, ...]] = field(default_factory=dict)
+    """The choices of each protocol that are settled for good, as adopted."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -148,27 +148,23 @@ def _agreement(reason: Reason, today: datetime.date) -> Agreement:
 
 
 def _settled(protocol_set: ProtocolSet, protocol: Protocol) -> Iterator[Settled]:
-    """The choices that are settled, each with the steps that nobody does any more because of them all."""
+    """The choices that are settled, each with the steps that nobody does any more because of it."""
     tailoring = protocol_set.tailoring
-    options = {} if tailoring is None else tailoring.settled.get(protocol.id, {})
-    if tailoring is None or not options:
+    if tailoring is None or protocol.id not in tailoring.settled:
         return
-    (adopted,) = [one for one in as_adopted(protocol_set, (protocol.id,)).protocols if one.id == protocol.id] or (None,)
-    choices = {} if adopted is None else {choice.id.value: choice for choice in adopted.choices}
     dropped = {one.name.value for one in tailoring.deviations if one.protocol == protocol.id and one.what == "drop"}
-    gone = {step.id.value for step in tailoring.away.get(protocol.id, ())} - {step.id.value for step in protocol.steps}
-    phases = () if adopted is None else adopted.phases
-    for name, option in options.items():
-        choice = choices.get(name)
-        titles = {} if choice is None else {one.value: title for one, title in choice.options}
-        _, never = settled_for_good(phases, {name: option})
+    phases = tailoring.adopted.get(protocol.id, ())
+    for choice in tailoring.choices.get(protocol.id, ()):
+        option = tailoring.settled[protocol.id][choice.id.value]
+        _, never = settled_for_good(phases, {choice.id.value: option})
         told = tuple(
             (step.id.value, " ".join(step.do.value.split()))
             for phase in phases
             for step in phase.steps
-            if step.id.value in never & gone - dropped
+            if step.id.value in never - dropped
         )
-        yield Settled(name, option, name if choice is None else choice.title, titles.get(option, option), told)
+        titles = {name.value: title for name, title in choice.options}
+        yield Settled(choice.id.value, option, choice.title, titles[option], told)
 
 
 def _renamed(protocol_set: ProtocolSet) -> Iterator[Renamed]:
