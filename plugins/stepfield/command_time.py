@@ -35,10 +35,18 @@ _UNITS = {"s": 1, "min": 60, "h": 3600, "d": 86_400}
     "--draws",
     default=10_000,
     show_default=True,
-    type=click.IntRange(1, 1_000_000),
+    metavar="COUNT",
+    type=click.IntRange(1, 100_000),
     help="How often durations are drawn.",
 )
-@click.option("--seed", default=1, show_default=True, type=click.IntRange(0), help="The same seed draws the same.")
+@click.option(
+    "--seed",
+    default=1,
+    show_default=True,
+    metavar="NUMBER",
+    type=click.IntRange(0),
+    help="The same seed draws the same.",
+)
 @click.option(
     "--format",
     "layout",
@@ -66,7 +74,7 @@ def time(
     """Tell how long PROTOCOL, an id within the set, takes if everybody starts as soon as possible.
 
     What is not settled with --choose is taken as first written, and a question is answered so that nobody goes back.
-    This is the clock only: asepsis is judged by `stepfield check`.
+    This is the clock only: asepsis is judged by `stepfield check` and `stepfield team`.
     """
     from .asepsis import order_of
     from .language import read_set

@@ -138,8 +138,7 @@ class _Telling:
             roles = listed((self.naming.role(role.value) for role in person.roles), most=9)
             yield (
                 f"One person is {roles} and does what can start first, then what is listed first; another order may be "
-                "quicker. Whether asepsis holds so is not asked here: name the person under `people` in clinic.yaml "
-                "and run `stepfield check`."
+                "quicker. Whether asepsis can be kept so is not asked here: `stepfield team` judges that."
             )
             torn = [quoted(self._name(number)) for number, other in timing.torn if other is person]
             if torn:
