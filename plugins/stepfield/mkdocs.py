@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import datetime
-import gc
 import html
 import os
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -33,6 +31,7 @@ from .pages.screens import VERSION, publish
 from .pages.searching import for_search
 from .pages.speech import speech
 from .publishing import Contents, contents_of, publish_contents
+from .publishing.memory import few_collections
 
 if TYPE_CHECKING:
     from mkdocs.config.defaults import MkDocsConfig
@@ -100,7 +99,7 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
             )
         if self.serving:
             forget()
-        with _few_collections():
+        with few_collections():
             report = check_set(read_set(folder, self.config.protocols), _today(self.config.today))
             self.tell(report, strict=config.strict)
             teams = self.teams(report)
@@ -218,22 +217,6 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         for folder in (_folder(config, self.config.protocols), schema_folder()):
             if folder.is_dir():
                 server.watch(str(folder))
-
-
-@contextmanager
-def _few_collections() -> Iterator[None]:
-    """Looks seldom for what is no longer needed: a large set fills the memory with what is all needed to the end.
-
-    What was drawn is then left out of the searches for such things while the site generator works.
-    """
-    usual = gc.get_threshold()
-    gc.unfreeze()
-    gc.set_threshold(500_000, *usual[1:])
-    try:
-        yield
-        gc.freeze()
-    finally:
-        gc.set_threshold(*usual)
 
 
 def _settings(config: MkDocsConfig) -> Settings:
