@@ -31,6 +31,7 @@ from .pages.screens import VERSION, publish
 from .pages.searching import for_search
 from .pages.speech import speech
 from .publishing import Contents, contents_of, publish_contents
+from .publishing.day import day_of
 from .publishing.memory import few_collections
 
 if TYPE_CHECKING:
@@ -252,18 +253,10 @@ def _folder(config: MkDocsConfig, name: str) -> Path:
 
 
 def _today(given: object) -> datetime.date:
-    if isinstance(given, datetime.date):
-        return given
     try:
-        if given:
-            return datetime.date.fromisoformat(str(given))
-        epoch = os.environ.get("SOURCE_DATE_EPOCH")
-        moment = (
-            datetime.datetime.fromtimestamp(int(epoch), datetime.UTC) if epoch else datetime.datetime.now().astimezone()
-        )
+        return day_of(given, os.environ.get("SOURCE_DATE_EPOCH"))
     except ValueError as error:
         raise PluginError(f"stepfield.today: write a day such as 2026-11-02 ({error})") from None
-    return moment.date()
 
 
 def _line(finding: Any) -> str:
