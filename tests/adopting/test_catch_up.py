@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
-from stepfield.adopting import CannotCatchUpError, CaughtUp, Fate, Settled, UnknownEntryError
+from stepfield.adopting import CannotCatchUpError, CaughtUp, Fate, Settled, UnknownEntryError, source_in
 from stepfield.language import build_set
 from tests.adopting.catching import BASE, CLINIC, HALL, LOOSER, ROOM, RUB, adopted, caught, changed, source
 
+DEMO = Path(__file__).parents[2] / "protocols"
 FOUR = "[{protocol: room, step: wipe, set: {takes: 4 min}, expects: {takes: 3 min}}]"
 DROP = f"[{{protocol: room, drop: photo, {LOOSER}}}]"
 ADD = "[{protocol: room, add: {id: blanket, role: circulating, do: Lay a blanket.}, place: {after: photo}}]"
@@ -324,3 +326,13 @@ def test_versions_made_of_content_are_taken_in_and_it_is_said() -> None:
     old = source(version="0.0.0-files.000000000001")
     found = caught(adopted(old), changed(("room.yaml", "Tidy up", "Tidy"), version="0.0.0-files.000000000002"))
     assert "which of the two is the newer one is not known" in found.remarks[0]
+
+
+def test_the_demonstration_set_caught_up_with_is_the_demonstration_set_adopted() -> None:
+    old = source_in(DEMO, version="1.0.0")
+    files = {path: data for path, data in old.files.items() if path != "toenail.yaml"}
+    files["skin-lesion.yaml"] = files["skin-lesion.yaml"].replace(b"version: ", b"# newer\nversion: ", 1)
+    newer = replace(old, version="1.1.0", files={**files, "toe.yaml": old.files["toenail.yaml"]})
+    found = caught(adopted(old), newer)
+    assert found.after == adopted(newer)
+    assert [one.say for one in found.loosened] == ["protocol 'toenail': it is gone as a whole"]

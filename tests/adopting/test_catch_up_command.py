@@ -109,6 +109,18 @@ def test_the_newer_text_is_taken_as_it_stood_at_a_tag(here: Path) -> None:
     assert ran("catch-up", "--ref", "v9.9.9").exit_code == 2
 
 
+def test_files_of_other_kinds_in_the_source_are_not_taken_in(here: Path) -> None:
+    quillhaven = laid_out(here.parent / "quillhaven", ROOM.replace("3 min", "5 min"))
+    (quillhaven / "README.md").write_text("# Read me", encoding="utf-8")
+    (quillhaven / "pictures").mkdir()
+    (quillhaven / "pictures/a.png").write_bytes(b"\x89PNG")
+    (quillhaven / "screens.yaml").write_text("days: {}\n", encoding="utf-8")
+    assert ran("catch-up", "--version", "1.1.0").exit_code == 0
+    assert {path.name for path in (here / "protocols").iterdir()} == {
+        *("clinic.yaml", "hall.yaml", "parts", "room.yaml", "tailoring.yaml", "upstream.yaml"),
+    }
+
+
 def linked(folder: Path) -> None:
     (folder / "other.yaml").symlink_to(Path(__file__))
 
@@ -128,6 +140,7 @@ def adopted_itself(folder: Path) -> None:
         (lambda folder: (folder / "clinic.yaml").unlink(), ["--version", "1.1.0"], "no protocol set"),
         (lambda folder: (folder / "room.yaml").write_text(f"newer: 1\n{ROOM}"), ["--version", "1.1.0"], "as new as"),
         (lambda folder: (folder / "room.yaml").write_bytes(b"\xff"), ["--version", "1.1.0"], "cannot be read as meant"),
+        (lambda folder: (folder / "hall.yml").write_text(HALL), ["--version", "1.1.0"], "cannot be read as meant"),
         (lambda folder: (folder / "notes.txt").mkdir(), ["--version", "1.1.0", "--set", "nowhere"], "no clinic.yaml"),
     ],
 )  # fmt: skip
