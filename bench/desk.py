@@ -35,6 +35,7 @@ MOST_SECONDS = 300.0
 RESULT = Path(__file__).parent / "results-desk.md"
 CHECK = (sys.executable, "-c", "from stepfield.command import main; main()", "check", "--today", DAY)
 SERVE = ("-c", "from stepfield.command import main; main(['lsp'])")
+TIME = (sys.executable, "-c", "from stepfield.command import main; main()", "time")
 LINT = (sys.executable, "-m", "yamllint", "-d", "relaxed")
 FILES = "protocols/protocol-0501.yaml"
 
@@ -94,12 +95,54 @@ def in_turns(name: str, most: float | None, path: str, folder: Path, before: Cal
     kept = folder / "kept"
     shutil.rmtree(kept, ignore_errors=True)
     taken((*CHECK, path), folder, kept)
-    ours, theirs = [], []
+    return _beside(name, most, (*CHECK, path), path, folder, before, runs)
+
+
+def _beside(
+    name: str,
+    most: float | None,
+    command: Sequence[str],
+    path: str,
+    folder: Path,
+    before: Callable[[Path], None],
+    runs: int,
+) -> Row:
+    """A command and the linter in turns."""
+    kept, ours, theirs = folder / "kept", [], []
     for _ in range(runs):
         before(kept)
-        ours.append(taken((*CHECK, path), folder, kept))
+        ours.append(taken(command, folder, kept))
         theirs.append(taken((*LINT, path), folder, kept))
     return Row(name, most, tuple(ours), tuple(theirs))
+
+
+def clocks(root: Path, *, runs: int) -> list[Row]:
+    """How long a protocol takes, with 10,000 draws of every duration: one of the demonstration set, and 200 steps."""
+    demo, long = root / "clock", _written(root / "long", {"long": timed(200)})
+    shutil.copytree(ROOT / "protocols", demo / "protocols")
+    return [
+        _beside(name, most, (*TIME, protocol), f"protocols/{protocol}.yaml", folder, warm, runs)
+        for name, most, protocol, folder in (
+            ("how long a demonstration protocol takes", 1.0, "wrist-release", demo),
+            ("how long a protocol of 200 steps takes", 2.0, "long", long),
+        )
+    ]
+
+
+def timed(steps: int) -> Written:
+    """A protocol of steps that say how long they take, in four lanes that wait for one another."""
+    roles = list(protocol_sized(Size(60, 4, 2, 8))["team"])
+    written = [
+        {
+            "id": f"step-{number}",
+            "role": roles[number % len(roles)],
+            "do": "Do what is to be done.",
+            "takes": {"least": "10 s", "likely": "30 s", "most": "2 min"},
+            **({"after": [f"step-{number - 3}"]} if number > 3 else {}),
+        }
+        for number in range(steps)
+    ]
+    return {"kind": "protocol", "title": "Long", "team": roles, "phases": [{"phase": "all", "steps": written}]}
 
 
 def cold(kept: Path) -> None:
@@ -232,6 +275,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         root = Path(name)
         rows = [*checks(root, runs=runs, small=small), keystrokes(root, strokes=strokes, runs=runs)]
+        rows += clocks(root, runs=runs)
     text = report(rows)
     sys.stdout.write(text)
     if not small:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 from itertools import pairwise
 from pathlib import Path
 
@@ -87,6 +90,20 @@ def test_other_programs_get_the_same_numbers() -> None:
         assert one["before_use"] == round(max(0, starts[one["first_used_by"]] - ends[one["opened_by"]]), 2)
     assert found["draws"] == 10_000
     assert ran("wrist-release", "--format", "json").output == ran("wrist-release", "--format", "json").output
+
+
+def test_without_the_library_for_drawing_all_else_is_told(tmp_path: Path) -> None:
+    """A module of the same name that can't be imported stands before the library."""
+    (tmp_path / "numpy.py").write_text("raise ImportError('not installed')\n", encoding="utf-8")
+    command = (sys.executable, "-c", "from stepfield.command import main; main()", "time", "wrist-release", "--set")
+    path = os.pathsep.join((str(tmp_path), str(ROOT / "plugins")))
+    told = subprocess.run(
+        [*command, str(ROOT / "protocols")],
+        env={**os.environ, "PYTHONPATH": path}, capture_output=True, text=True, timeout=120, check=True,
+    ).stdout  # fmt: skip
+    assert "pip install 'stepfield[planner]'" in told
+    assert "Usually 1 h 38 min" in told
+    assert "nine in ten" not in told
 
 
 def test_choices_are_settled_by_name() -> None:
