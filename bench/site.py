@@ -88,7 +88,12 @@ def _draw_inside(page: Path) -> None:
 
 def build(folder: Path) -> Cost:
     """Builds the site of a folder by the command, in a process of its own."""
-    environment = {"NO_MKDOCS_2_WARNING": "1", "PYTHONPATH": os.environ.get("PYTHONPATH", "")}
+    # As an installed program, ours keeps its compiled modules, as the site generator does; the first run makes them.
+    environment = {
+        "NO_MKDOCS_2_WARNING": "1",
+        "PYTHONPATH": os.environ.get("PYTHONPATH", ""),
+        "PYTHONDONTWRITEBYTECODE": "",
+    }
     shutil.rmtree(folder / "site", ignore_errors=True)
     cost = run(
         [sys.executable, "-m", "mkdocs", "build", "--quiet"], folder, most_seconds=MOST_SECONDS, environment=environment

@@ -16,6 +16,7 @@ from mkdocs.plugins import BasePlugin, CombinedEvent, event_priority, get_plugin
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.toc import get_toc
 
+from .changes.approvals import Approved, approvals_of
 from .changes.approved import HistoryError, Since, since_approved
 from .checks import Report, Severity, check_set
 from .keeping.shelf import Shelf, usual_folder
@@ -58,6 +59,9 @@ class StepfieldConfig(Config):  # type: ignore[no-untyped-call]
     """The last approved text: a tag of the history, "newest-tag", or a folder; without it, the folder "approved"."""
     teams = option.Type(bool, default=False)
     """Whether a page tells how few people can do each protocol; large sets take a while the first time."""
+
+    approval_history = option.Type(bool, default=False)
+    """Whether the page of dates lists the versions that the git history of the set shows as approved."""
 
 
 class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-call]
@@ -104,7 +108,7 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
             report = check_set(read_set(folder, self.config.protocols), _today(self.config.today))
             self.tell(report, strict=config.strict)
             teams = self.teams(report)
-            drawn = build_site(report, config.site_url or "", self.since(report, config), teams)
+            drawn = build_site(report, config.site_url or "", self.since(report, config), teams, self.approvals(config))
         lost = lost_pages(drawn, report, self.good) if self.serving else ()
         self.good = (*drawn.pages, *lost)
         self.site = with_lost(drawn, report, lost)
@@ -117,6 +121,16 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         if not self.config.teams:
             return None
         return teams_kept(report.facts.protocol_set, self.config.protocols, Shelf(usual_folder()))
+
+    def approvals(self, config: MkDocsConfig) -> tuple[Approved, ...] | None:
+        """The approvals in the history, if the settings ask for them; a warning where there is no history."""
+        if not self.config.approval_history:
+            return None
+        try:
+            return approvals_of(_folder(config, self.config.protocols))
+        except HistoryError as error:
+            log.warning(f"stepfield.approval_history: {error}")
+            return None
 
     def since(self, report: Report, config: MkDocsConfig) -> Since | None:
         """What changed since the last approved text; a warning where what is named can't be had."""
@@ -181,8 +195,8 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
     @event_priority(100)  # before the search, which reads a page tag by tag
     def _shorten(self, context: Any, *, page: SitePage, config: MkDocsConfig, nav: Any) -> Any:  # noqa: ARG002
         drawn = self.pages.get(page.file.src_uri)
-        if drawn is not None and drawn.search_weight:
-            page.content = for_search(drawn.html)
+        if drawn is not None:
+            page.content = for_search(drawn.html) if drawn.search_weight else ""
         return context
 
     @event_priority(-100)  # after the search, before the page is written

@@ -55,8 +55,9 @@ def at_end(text: str, start: Mark, end: Mark, parent: int) -> Iterator[Fault]:
 
     Every line of it has to be indented more than what it belongs to (chapters 7.3.1 and 7.4).
     """
-    yield from glued(text, end.line, end.column, end.index)
-    if end.line == start.line:
+    if text.startswith("#", end.index):
+        yield from glued(text, end.line, end.column, end.index)
+    if end.line == start.line or parent < 0:
         return
     for number, line in enumerate(text[start.index : end.index].split("\n")[1:], start.line + 1):
         if line.strip() and _indent(line) <= parent:
