@@ -65,10 +65,12 @@ def shortest(
                 return Shortest(0.0, None, None, impossible=True)
             lower = max(lower, next_best.bound)
             allowed = orders_of(in_order(graph, order_in(work, next_best.starts)), limit, first_slip=True)
+            total = total_of(work, next_best.starts)
+            if allowed.failures and next_best.bound < total:
+                break  # the clock alone is hard enough: further rounds would only take longer
             if allowed.failures:
                 clauses.append(_ruled_out(graph, found, allowed.failures[0], limit))
                 continue
-            total = total_of(work, next_best.starts)
             if allowed.complete and (upper is None or total <= upper):
                 known, upper = next_best.starts, total
             break

@@ -15,7 +15,7 @@ from .work import Clause, Work
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
-EFFORT = 20.0
+EFFORT = 2.0
 """How far one search goes, in the solver's own measure of work done; about as many seconds."""
 
 

@@ -209,7 +209,8 @@ def _verdict(
     except ValueError:
         quickest = Shortest(0.0, None, None, impossible=True)
     if quickest.impossible:
-        return Verdict(settled, False, (Late(tuple(step.id.value for step in steps if step.within or step.waits)),))
+        late = [step.id.value for step in steps if step.within] or [step.id.value for step in steps if step.waits]
+        return Verdict(settled, False, (Late(tuple(late)),))
     starts = quickest.starts
     sequence = found.clean if starts is None else sorted(range(len(steps)), key=lambda step: starts[step])
     return Verdict(

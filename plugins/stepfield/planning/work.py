@@ -23,12 +23,12 @@ Clause = tuple[tuple[int, int], ...]
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """Tasks to put on the clock; all times in units of ``unit`` seconds.
+    """Tasks to put on the clock; ``grain`` units of time are ``tick`` seconds.
 
     ``arcs`` are (earlier, later, wait): the later task starts no sooner than so long after the earlier one has ended.
     ``limits`` are (earlier, later, most): the later one has ended at most so long after the earlier one has.
     ``hands`` are the tasks of each person, who does one at a time. ``stages`` are masks of tasks, each wholly before
-    the next. Totals are told in steps of ``grain`` units; one that is off by ``blur`` units is the same total.
+    the next. Totals are told in ticks; one that is off by ``blur`` units is the same total.
     """
 
     lasts: tuple[int, ...]
@@ -36,17 +36,17 @@ class Work:
     limits: tuple[tuple[int, int, int], ...] = ()
     hands: tuple[tuple[int, ...], ...] = ()
     stages: tuple[int, ...] = ()
-    unit: float = 1.0
+    tick: float = 1.0
     blur: int = 0
     grain: int = 1
 
     def seconds(self, total: int) -> float:
         """A total of units as seconds, without the units that only tell before from behind."""
-        return round(total / self.grain) * self.grain * self.unit
+        return round(total / self.grain) * self.tick
 
     def at_least(self, bound: int) -> float:
         """A bound from below in units, as seconds."""
-        return max(0, -(-(bound - self.blur) // self.grain)) * self.grain * self.unit
+        return max(0, -(-(bound - self.blur) // self.grain)) * self.tick
 
 
 def work_of(protocol: Protocol, order: Order, people: Sequence[Iterable[str]]) -> Work:
@@ -70,7 +70,7 @@ def work_of(protocol: Protocol, order: Order, people: Sequence[Iterable[str]]) -
         limits=tuple((one, other, most // common * grain + len(steps)) for one, other, most in limits),
         hands=tuple(tuple(number for number, step in enumerate(steps) if _does(step, roles)) for roles in mine),
         stages=tuple(_stages(order)),
-        unit=common / PER_SECOND / grain,
+        tick=common / PER_SECOND,
         blur=len(steps),
         grain=grain,
     )
