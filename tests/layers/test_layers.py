@@ -36,7 +36,7 @@ LIBRARIES = {
     "pages/qr.py": {"segno"},
     "planning/solver_schedule.py": {"ortools"},
     "pages/speech.py": {"babel"},
-    "pages/templating.py": {"jinja2"},
+    "pages/templating.py": {"jinja2", "markupsafe"},
     "reports/workbook.py": {"xlsxwriter"},
     "starting/sheets.py": {"openpyxl"},
 }
