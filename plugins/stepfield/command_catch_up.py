@@ -86,7 +86,11 @@ def _end_what_was_broken_off(folder: Path, *, dry_run: bool) -> None:
     except OSError as error:
         raise click.UsageError(f"{error.filename2 or error.filename} cannot be written: {error.strerror}.") from None
     if done is not None:
-        click.echo(f"Ended what was broken off: version {done.to} is taken in, see catch-up/{done.report}.")
+        click.echo(f"Ended what was broken off: version {done.to} is taken in, see catch-up/{done.report.name}.")
+        for kept in done.kept:
+            click.echo(
+                f"A file was changed in the meantime and replaced; as it was edited it lies in catch-up/{kept.name}."
+            )
 
 
 def _taken(folder: Path) -> Taken:

@@ -140,6 +140,18 @@ def test_check_tells_what_was_broken_off_and_the_next_run_ends_it(tmp_path: Path
     assert not (folder / ASIDE).exists()
 
 
+@pytest.mark.parametrize("path", ["tailoring.yaml", "hall.yaml", "yard.yaml"])
+def test_an_edit_made_after_it_was_broken_off_is_kept(tmp_path: Path, path: str) -> None:
+    before, after = newer()
+    folder = laid_out(tmp_path / "protocols", before)
+    assert run_until_killed(folder, _ready(tmp_path / "probe"))
+    (folder / path).write_bytes(b"mine")
+    result = CliRunner().invoke(main, ["catch-up", "--set", str(folder)])
+    assert f"as it was edited it lies in catch-up/{path}.as-edited." in result.output
+    assert (tmp_path / "catch-up" / f"{path}.as-edited").read_bytes() == b"mine"
+    assert read(folder) == after
+
+
 def test_what_was_changed_in_the_meantime_is_not_replaced(tmp_path: Path) -> None:
     before, after = newer()
     folder = laid_out(tmp_path / "protocols", before)
@@ -155,10 +167,10 @@ def test_what_was_changed_in_the_meantime_is_not_replaced(tmp_path: Path) -> Non
     [
         "",
         "[]",
-        '{"to": "1", "write": ["../x.yaml"], "remove": [], "report": "x.md"}',
-        '{"to": "1", "write": [], "remove": ["/etc/x.yaml"], "report": "x.md"}',
-        '{"to": "1", "write": [], "remove": [], "report": "../x.md"}',
-        '{"to": "1", "write": 3, "remove": [], "report": "x.md"}',
+        '{"to": "1", "write": {"../x.yaml": ""}, "remove": {}, "report": "x.md"}',
+        '{"to": "1", "write": {}, "remove": {"/etc/x.yaml": ""}, "report": "x.md"}',
+        '{"to": "1", "write": {}, "remove": {}, "report": "../x.md"}',
+        '{"to": "1", "write": 3, "remove": {}, "report": "x.md"}',
     ],
 )
 def test_a_list_that_the_program_did_not_write_is_never_followed(tmp_path: Path, text: str) -> None:
@@ -179,7 +191,7 @@ def test_links_in_the_place_of_waiting_texts_are_not_followed(tmp_path: Path) ->
     folder = laid_out(tmp_path / "protocols", before)
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
-    (elsewhere / READY).write_text('{"to": "1", "write": ["room.yaml"], "remove": [], "report": "x.md"}')
+    (elsewhere / READY).write_text('{"to": "1", "write": {"room.yaml": ""}, "remove": {}, "report": "x.md"}')
     (elsewhere / "room.yaml").write_text("theirs")
     (folder / ASIDE).symlink_to(elsewhere)
     assert read(folder) == before

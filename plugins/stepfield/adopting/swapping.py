@@ -5,16 +5,27 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from ..language.half_done import ASIDE, READY, HalfDone, half_done_in, waiting
 from ..language.intake import take_in
+from ..language.tailoring import digest_of
 
 REPORTS = "catch-up"
 """The folder beside the set's own in which reports are kept."""
 _REPORT = "report.md"
 Step = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """What was ended: the version taken in, where its report lies, and copies of files that were changed since."""
+
+    to: str
+    report: Path
+    kept: tuple[Path, ...]
 
 
 class ChangedMeanwhileError(Exception):
@@ -37,7 +48,7 @@ def swap(
     """
     name, text = report
     changed = {path: data for path, data in after.items() if before.get(path) != data}
-    done = HalfDone(to, tuple(sorted(changed)), tuple(sorted(before.keys() - after.keys())), name)
+    done = HalfDone(to, _digests(changed, before), _digests(before.keys() - after.keys(), before), name)
     aside = folder / ASIDE
     if aside.is_symlink():
         aside.unlink()
@@ -66,34 +77,56 @@ def swap(
     return reports / name
 
 
-def finish(folder: Path, step: Step = lambda _: None) -> HalfDone | None:
+def finish(folder: Path, step: Step = lambda _: None) -> Ended | None:
     """Ends what was broken off in a set's folder, and tells what it was; None if there was nothing.
 
-    Raises ValueError if the list of what is to be done is not one that the program wrote, OSError if something cannot
-    be written.
+    A file that somebody changed since then goes into the folder of reports before it is replaced. Raises ValueError if
+    the list of what is to be done is not one that the program wrote, OSError if something cannot be written.
     """
     done = half_done_in(folder)
     if done is None:
         return None
     aside = folder / ASIDE
+    reports = folder.resolve().parent / REPORTS
+    reports.mkdir(exist_ok=True)
     if any(path.startswith("parts/") for path in done.write):
         (folder / "parts").mkdir(exist_ok=True)
-    for path, place in waiting(folder, done).items():
+    places = waiting(folder, done)
+    changed = {path: digest for path, digest in done.write.items() if path in places} | {**done.remove}
+    kept = tuple(
+        kept for path, digest in changed.items() if (kept := _kept(folder / path, digest, reports)) is not None
+    )
+    for path, place in places.items():
         place.replace(folder / path)
         step(f"{path} in its place")
     for path in done.remove:
         (folder / path).unlink(missing_ok=True)
         step(f"{path} taken away")
     if (aside / _REPORT).is_file():
-        reports = folder.resolve().parent / REPORTS
-        reports.mkdir(exist_ok=True)
         (aside / _REPORT).replace(reports / done.report)
         step("the report in its place")
     _sync(folder, folder / "parts")
     (aside / READY).unlink()
     step("the list is gone")
     shutil.rmtree(aside, ignore_errors=True)
-    return done
+    return Ended(done.to, reports / done.report, kept)
+
+
+def _digests(paths: Iterable[str], files: Mapping[str, bytes]) -> dict[str, str]:
+    return {path: digest_of(files[path]) if path in files else "" for path in sorted(paths)}
+
+
+def _kept(place: Path, digest: str, reports: Path) -> Path | None:
+    """Where a file was copied to that is not what it was when the run began; None if it is."""
+    if not place.is_file() or digest_of(place.read_bytes()) == digest:
+        return None
+    target = reports / f"{place.name}.as-edited"
+    number = 1
+    while target.exists() and target.read_bytes() != place.read_bytes():
+        number += 1
+        target = reports / f"{place.name}.as-edited-{number}"
+    shutil.copyfile(place, target)
+    return target
 
 
 def _write(place: Path, data: bytes) -> None:

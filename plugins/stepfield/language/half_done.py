@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,17 +24,18 @@ _MOST_BYTES = 1_000_000
 class HalfDone:
     """What is to be done: the files that get a new text, and those that go, by their path in the set's folder.
 
-    ``to`` is the version that is taken in, ``report`` the name of the report on it.
+    Each has the digest of its old text, which is empty for a new file. ``to`` is the version that is taken in,
+    ``report`` the name of the report on it.
     """
 
     to: str
-    write: tuple[str, ...]
-    remove: tuple[str, ...]
+    write: Mapping[str, str]
+    remove: Mapping[str, str]
     report: str
 
     def content(self) -> str:
         """The list as it is written."""
-        found = {"to": self.to, "write": self.write, "remove": self.remove, "report": self.report}
+        found = {"to": self.to, "write": {**self.write}, "remove": {**self.remove}, "report": self.report}
         return json.dumps(found, indent=1) + "\n"
 
 
@@ -48,9 +50,9 @@ def half_done_in(folder: Path) -> HalfDone | None:
     try:
         with ready.open("rb") as file:
             found = json.loads(file.read(_MOST_BYTES))
-        lists = [tuple(map(str, found[key])) for key in ("write", "remove")]
-        done = HalfDone(str(found["to"]), lists[0], lists[1], str(found["report"]))
-    except (OSError, ValueError, KeyError, TypeError) as error:
+        listed = [{str(path): str(digest) for path, digest in found[key].items()} for key in ("write", "remove")]
+        done = HalfDone(str(found["to"]), listed[0], listed[1], str(found["report"]))
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         raise ValueError(f"{ASIDE}/{READY} cannot be read") from error
     if not all(map(_FILE.fullmatch, (*done.write, *done.remove))) or not _REPORT.fullmatch(done.report):
         raise ValueError(f"{ASIDE}/{READY} was not written by this program")
