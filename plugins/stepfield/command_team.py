@@ -65,10 +65,12 @@ def _lines(protocol: Protocol, clinic: Clinic | None, teams: Teams) -> Iterator[
     from .checks.words import Naming, folded, quoted
     from .pages.fewest import Names, fewest_of, notes_of
     from .pages.speech import speech
+    from .planning.teams import team_now
     from .reports.terminal import harmless
 
     naming = Naming(protocol, clinic)
-    told = fewest_of(teams, Names(speech("en"), naming.role, lambda name: str(naming.thing(name)), quoted))
+    names = Names(speech("en"), naming.role, lambda name: str(naming.thing(name)), quoted)
+    told = fewest_of(teams, names, team_now(protocol))
     yield harmless(f"{protocol.id}  {folded(protocol.title.value)}")
     for size in told.sizes:
         yield ""

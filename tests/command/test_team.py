@@ -70,6 +70,17 @@ def test_an_order_to_mind_is_told(tmp_path: Path) -> None:
     assert "The smallest team has 1 person." in result.output
 
 
+def test_the_team_of_the_clinic_is_marked_and_changes_nothing(tmp_path: Path) -> None:
+    plain = ran("small", folder=written(tmp_path)).output
+    clinic = tmp_path / "clinic.yaml"
+    clinic.write_text(CLINIC + "people: {nurse: [runner, surgeon, scrub]}\n", encoding="utf-8")
+    marked = ran("small", folder=tmp_path).output
+    mark = "    This is the team that the clinic has put down.\n"
+    assert marked.count(mark) == 1
+    assert marked.index("Team of 1") < marked.index(mark) < marked.index("Team of 2")
+    assert marked.replace(mark, "") == plain
+
+
 def test_programs_get_everything(tmp_path: Path) -> None:
     told = json.loads(ran("small", "--format", "json", folder=written(tmp_path)).output)
     assert told["protocol"] == "small"

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from ..planning.slipping import Slipping
-from ..planning.teams import MOST_STATES, AtOnce, Judged, Reason, Teams
+from ..planning.teams import MOST_STATES, AtOnce, Judged, Reason, Team, Teams
 from .speech import N_, Speech
 from .words import length
 
@@ -60,9 +60,9 @@ class Fewest:
     notes: tuple[str, ...]
 
 
-def fewest_of(teams: Teams, names: Names) -> Fewest:
-    """The teams of a protocol in words."""
-    return Fewest(_smallest(teams, names), tuple(_sizes(teams, names)), tuple(_notes(teams, names)))
+def fewest_of(teams: Teams, names: Names, now: Team = ()) -> Fewest:
+    """The teams of a protocol in words; ``now`` is the one that the clinic has put down, if any."""
+    return Fewest(_smallest(teams, names), tuple(_sizes(teams, names, now)), tuple(_notes(teams, names)))
 
 
 def notes_of(speech: Speech) -> tuple[str, ...]:
@@ -93,12 +93,24 @@ def _smallest(teams: Teams, names: Names) -> str:
     return f"{told} {unsure}"
 
 
-def _sizes(teams: Teams, names: Names) -> Iterator[Size]:
+def _sizes(teams: Teams, names: Names, now: Team) -> Iterator[Size]:
     for people, some in groupby(teams.judged, lambda one: len(one.people)):
         ranked = sorted(some, key=_rank)
-        rows = tuple(_row(one, names) for one in ranked[:MOST_TOLD])
+        rows = tuple(_marked(_row(one, names), _is(one.people, now), names) for one in ranked[:MOST_TOLD])
         best = rows[0]
         yield Size(people, best.verdict, best.time or _word(best, names.speech), rows, len(ranked) - len(rows))
+
+
+def _is(team: Team, now: Team) -> bool:
+    """Whether a team is that of the clinic, in which roles may stand that have nothing to do."""
+    roles = {role for own in team for role in own}
+    return {frozenset(own) for own in team} == {frozenset(own) & roles for own in now} - {frozenset()}
+
+
+def _marked(row: TeamRow, is_now: bool, names: Names) -> TeamRow:
+    if not is_now:
+        return row
+    return replace(row, told=(names.speech.say("This is the team that the clinic has put down."), *row.told))
 
 
 def _word(row: TeamRow, speech: Speech) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from ..planning.teams import Teams
+from ..planning.teams import Teams, team_now
 from .addresses import Links, team_page
 from .fewest import Fewest, Names, fewest_of
 from .reading import Reading
@@ -35,6 +35,6 @@ def _protocol(reading: Reading, teams: Teams | str, links: Links) -> ProtocolPeo
     return ProtocolPeople(
         id=protocol.id,
         link=Link(protocol.title.value, links.to(team_page(protocol.id))),
-        fewest=None if isinstance(teams, str) else fewest_of(teams, names),
+        fewest=None if isinstance(teams, str) else fewest_of(teams, names, team_now(protocol)),
         steps={name: reading.step_link(number, links, None) for name, number in reading.index.items()},
     )

@@ -175,6 +175,15 @@ def partitions(roles: Sequence[str]) -> Iterator[Team]:
         yield (*team, (roles[-1],))
 
 
+def team_now(protocol: Protocol) -> Team:
+    """The team as the protocol's clinic has put several roles on one person; empty where it has not."""
+    together = {
+        role.value: tuple(one.value for one in person.roles) for person in protocol.people for role in person.roles
+    }
+    own = [together.get(role.value, (role.value,)) for role in protocol.team]
+    return tuple(dict.fromkeys(own)) if together else ()
+
+
 def with_people(protocol: Protocol, team: Team) -> Protocol:
     """The protocol done by a team."""
     people = tuple(
