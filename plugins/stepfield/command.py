@@ -22,6 +22,7 @@ from .command_evidence import evidence
 from .command_format import format_
 from .command_lsp import lsp
 from .command_new import new
+from .command_offer import offer
 from .command_review import review, taken_at
 from .command_site import export, verify
 from .command_tailor import tailor
@@ -68,6 +69,7 @@ main.add_command(lsp)
 main.add_command(review)
 main.add_command(format_)
 main.add_command(tailor)
+main.add_command(offer)
 
 
 @main.command(short_help="Check protocol sets, or single files of them.")

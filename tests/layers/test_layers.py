@@ -22,6 +22,7 @@ LIBRARIES = {
     "command_format.py": {"click"},
     "command_lsp.py": {"click"},
     "command_new.py": {"click"},
+    "command_offer.py": {"click"},
     "command_tailor.py": {"click"},
     "command_things.py": {"click"},
     "command_team.py": {"click"},

@@ -5,6 +5,7 @@ What comes out is read again and must say what it said before, the new entries b
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -14,6 +15,8 @@ from ..language.yaml_nodes import Document, Mapping, Node, Plain, Scalar
 from ..language.yaml_reader import read_yaml
 
 WIDEST = 120
+_WORDS = re.compile(r"[A-Za-z][\w ,.;()'-]*[\w.)]")
+"""Text that needs no quotes outside of brackets."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +51,15 @@ def with_additions(text: str, path: str, additions: Sequence[Addition], comments
 
 def in_block(value: dict[str, Plain], column: int) -> list[str]:
     """The lines of a mapping, one field after another, each in brackets as long as it fits into its line."""
-    return [line for key, inner in value.items() for line in _field(in_flow(key), inner, column)]
+    return [line for key, inner in value.items() for line in field_lines(in_flow(key), inner, column)]
 
 
-def _field(key: str, value: Plain, column: int) -> Iterator[str]:
+def field_lines(key: str, value: Plain, column: int) -> Iterator[str]:
+    """The lines of one field of a mapping."""
     indent = " " * column
     whole = f"{indent}{key}: {in_flow(value)}"
+    if isinstance(value, str) and _WORDS.fullmatch(value) and value.casefold() not in ("true", "false", "null"):
+        whole = f"{indent}{key}: {value}"
     if len(whole) <= WIDEST:
         yield whole
     elif isinstance(value, str) and value == " ".join(value.split()):
@@ -67,12 +73,12 @@ def _field(key: str, value: Plain, column: int) -> Iterator[str]:
     elif isinstance(value, list) and value:
         yield f"{indent}{key}:"
         for item in value:
-            yield from _item(item, column + 2)
+            yield from item_lines(item, column + 2)
     else:
         yield whole
 
 
-def _item(value: Plain, column: int) -> Iterator[str]:
+def item_lines(value: Plain, column: int) -> Iterator[str]:
     """An entry of a list, from the column of its dash."""
     whole = f"{' ' * column}- {in_flow(value)}"
     if len(whole) <= WIDEST or not isinstance(value, dict):

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from ..checks.deviations import FIELDS
 from ..language.leaving_out import without_steps
 from ..language.model import Kind, Phase, Protocol, ProtocolSet, Step, Subject
 from ..language.names import listed, quoted
@@ -19,9 +18,8 @@ from ..language.written_fields import written_field
 from ..language.written_things import ATTRIBUTES, written_attribute, written_thing
 from ..language.yaml_nodes import Plain
 from .additions import Addition
+from .fate import ALL
 
-ALL = (*FIELDS, "sterile")
-"""Every field of a step but its name."""
 _CLEARED = frozenset({"why", "when", "takes", "asks", "repeat"})
 """What is taken out with `clear` and not set to something empty."""
 _ITEMS = (Kind.ITEM, Kind.PACK)

@@ -10,17 +10,22 @@ from ..asepsis.order import bits
 from ..language.model import Protocol, ProtocolSet
 from ..language.names import listed, quoted
 from ..language.tailoring_fields import bare, field_of
-from .edits import ALL, flattened
+from .edits import flattened
+from .fate import ALL
 
 MOST_TOLD = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Unlike:
-    """One thing in which the second set is not as the first; ``kept`` if it asks for no less, so that it may be."""
+    """One thing in which the second set is not as the first; ``kept`` if it asks for no less, so that it may be.
+
+    ``protocol`` is None for what concerns the whole set.
+    """
 
     message: str
     kept: bool
+    protocol: str | None = None
 
 
 def differences(meant: ProtocolSet, made: ProtocolSet, names: Mapping[str, Mapping[str, str]]) -> Iterator[Unlike]:
@@ -36,7 +41,8 @@ def differences(meant: ProtocolSet, made: ProtocolSet, names: Mapping[str, Mappi
         return
     for protocol in meant.protocols:
         phases = flattened(protocol.phases, names.get(protocol.id, {}))
-        yield from _of_protocol(replace(protocol, phases=phases), other[protocol.id])
+        for one in _of_protocol(replace(protocol, phases=phases), other[protocol.id]):
+            yield replace(one, protocol=protocol.id)
 
 
 def _of_protocol(meant: Protocol, made: Protocol) -> Iterator[Unlike]:
