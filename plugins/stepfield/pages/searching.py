@@ -11,7 +11,7 @@ _LEFT_OUT = re.compile(r"<(?!h[1-6]\b)([a-z]+)\b[^>]*\sdata-search-exclude\b[^>]
 """A tag that begins what is left out; headings stay, because what follows them belongs to them."""
 _IN_A_LINE = re.compile(r"</?(?:span|strong|em|a|q)\b[^>]*>")
 """Tags within a line, which make no difference to what is found."""
-_AROUND = re.compile(r"\s*</?(?:div|section|table|tbody|tr|td|dl|dt|dd|details)\b[^>]*>\s*")
+_AROUND = re.compile(r"</?(?:div|section|table|tbody|tr|td|dl|dt|dd|details)\b[^>]*>")
 """Tags that hold paragraphs and headings together, which are all that a search keeps; they part words."""
 
 
