@@ -2,24 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Set
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from ..changes import RULES as RULES_OF_CHANGES
+from ..changes.approvals import Approved
 from ..changes.approved import Since
 from ..changes.drift import drift_of, is_adopted
 from ..checks import Report, Rule, Severity, all_rules
+from ..checks.tracing import trace
 from ..checks.words import sentence
 from ..language.schemas import KINDS, SHARED, schema
 from ..planning.teams import Teams
 from ..reports import checked_of, covered
+from ..reports.evidence import evidence_table
+from ..reports.tables import csv_table
 from .addresses import (
     ABOUT,
     ASSETS,
+    CALENDAR,
     CHANGES,
+    DATES,
     DIFFERS,
+    EVIDENCE,
+    EVIDENCE_TABLE,
     HOME,
     LANGUAGE,
     PEOPLE,
@@ -31,8 +39,10 @@ from .addresses import (
     role_page,
     team_page,
 )
-from .fewest import notes_of
+from .dates import calendar_file, dates_values
 from .differs import differs_values
+from .evidence import evidence_values
+from .fewest import notes_of
 from .fields import reference
 from .frame import Frame, Framing
 from .home import missing, protocol_cards, role_cards, ways
@@ -55,6 +65,8 @@ from .words import SEVERITIES
 
 _BEHIND = (
     (N_("Wall screens"), SCREENS),
+    (N_("What this rests on"), EVIDENCE),
+    (N_("Dates"), DATES),
     (N_("Problems"), PROBLEMS),
     (N_("What is checked"), ABOUT),
     (N_("Rules"), RULES),
@@ -117,16 +129,18 @@ def build_site(
     url: str = "",
     since: Since | None = None,
     teams: Mapping[str, Teams | str] | None = None,
+    approvals: Sequence[Approved] | None = None,
 ) -> Site:
     """Draws every page of a checked protocol set.
 
     ``url`` is the web address under which the site will be found, ``since`` what changed since the last approved text.
-    ``teams`` tells who can do each protocol, if that was judged.
+    ``teams`` tells who can do each protocol, if that was judged; ``approvals`` are those in its history, if it was
+    asked.
 
     Raises ValueError if two pages would have one address.
     """
     readings = {one.protocol.id: Reading(one, report.facts) for one in report.facts.examined}
-    made = _Maker(report, readings, since, url, teams)
+    made = _Maker(report, readings, since, url, teams, approvals)
     documents = tuple(made.documents())
     pages = tuple(made.pages(frozenset(document.address for document in documents)))
     addresses: dict[str, str] = {}
@@ -161,8 +175,10 @@ class _Maker:
         since: Since | None,
         url: str,
         teams: Mapping[str, Teams | str] | None,
+        approvals: Sequence[Approved] | None,
     ) -> None:
         self.report, self.facts, self.since, self.teams = report, report.facts, since, teams
+        self.trace, self.approvals, self.url = trace(self.facts.protocol_set, self.facts.today), approvals, url
         self.framing = Framing(report)
         self.readings = readings
         self.rules: tuple[Rule, ...] = all_rules()
@@ -178,6 +194,11 @@ class _Maker:
         for one in self.drawn:
             yield from (Asset(*file) for file in one.sheets.files)
         yield from (Asset(*file) for file in self.sheets.of_all([one.sheets.listed for one in self.drawn]))
+        if self.trace.rows:
+            yield Asset(EVIDENCE_TABLE, csv_table([evidence_table(self.trace)]))
+        days = calendar_file(self.facts.protocol_set, self.facts.today, self.url, self.framing.speech)
+        if days is not None:
+            yield Asset(CALENDAR, days)
 
     def pages(self, documents: Set[str]) -> Iterator[Page]:
         """Every page, in the order of the menu; ``documents`` are the addresses of what stands beside them."""
@@ -193,6 +214,8 @@ class _Maker:
         yield self.changes()
         if self.adopted:
             yield self.differs()
+        yield self.evidence()
+        yield self.dates()
         yield self.problem_page()
         yield self.rule_page()
         yield self.language()
@@ -309,6 +332,32 @@ class _Maker:
         values = differs_values(drift, self.facts.protocol_set, DIFFERS, self.framing.speech)
         headings = tuple((section.title, section.anchor) for section in values["sections"])
         return self._site_page("differs", DIFFERS, self.say("What differs here"), values, headings)
+
+    def evidence(self) -> Page:
+        """What the protocols rest on, from requirements to steps and back."""
+        values = evidence_values(self.trace, EVIDENCE, self.framing.speech)
+        headings = (
+            (self.say("Gaps"), "gaps"),
+            (self.say("From the requirement to the steps"), "from_requirements"),
+            (self.say("From the step to the requirements"), "from_steps"),
+        )
+        shown = headings if values["asked"] else ()
+        title = self.say("What this rests on")
+        page = self._site_page("evidence", EVIDENCE, title, values, shown)
+        if len(page.html.encode()) <= HEAVY:
+            return page
+        fewer = evidence_values(self.trace, EVIDENCE, self.framing.speech, most_links=0)
+        return self._site_page("evidence", EVIDENCE, title, fewer, shown)
+
+    def dates(self) -> Page:
+        """What falls due when, and who approved what."""
+        values = dates_values(self.facts.protocol_set, self.facts.today, self.approvals, self.framing.speech)
+        headings = (
+            *(((self.say("Overdue"), "overdue"),) if values["overdue"] else ()),
+            (self.say("Coming"), "coming"),
+            (self.say("Who approved which version"), "approvals"),
+        )
+        return self._site_page("dates", DATES, self.say("Dates"), values, headings)
 
     def problem_page(self) -> Page:
         speech = self.framing.speech

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ...checks import Report
+from ...checks.tracing import trace
 from ...planning.uses import Uses, Way
 from ..addresses import ASSETS, PRINT, PROBLEMS, Links, part_page, team_page
 from ..frame import Framing
@@ -14,9 +15,10 @@ from ..reading import Reading
 from ..templating import render
 from ..views import Link
 from .cards import card_values
+from .forms import form_values
 from .furniture import Furniture, furniture, paper_styles
 from .picks import chosen, pick_values, settled_ways
-from .places import A4, A5, card_page, pick_page, record_page, whole_page
+from .places import A4, A5, card_page, form_page, pick_page, record_page, whole_page
 from .records import record_values
 from .wholes import whole_values
 
@@ -64,6 +66,7 @@ class Sheets:
         self.report, self.site_url = report, site_url
         self.framing = Framing(report)
         self.speech = self.framing.speech
+        self.trace = trace(report.facts.protocol_set, report.facts.today)
 
     def of_protocol(self, reading: Reading) -> Drawn:
         """Every card and sheet of one protocol."""
@@ -97,6 +100,10 @@ class Sheets:
         round_it = self._round(reading, address, name, title, more=reading.local.records)
         yield self._made("record", round_it, address, name, record_values(reading))
         yield from self._picks(reading)
+        if self.trace.rows:
+            address, name = form_page(protocol.id), say("What it rests on")
+            round_it = self._round(reading, address, name, title)
+            yield self._made("form", round_it, address, name, form_values(reading, self.trace))
 
     def _picks(self, reading: Reading) -> Iterator[Made]:
         """The pick list of whatever is chosen, and one for each way to choose."""

@@ -21,6 +21,11 @@ def record_page(protocol: str) -> str:
     return f"{FOLDER}/records/{protocol}.html"
 
 
+def form_page(protocol: str) -> str:
+    """What a protocol rests on, for an inspection."""
+    return f"{FOLDER}/forms/{protocol}.html"
+
+
 def pick_page(protocol: str, options: tuple[str, ...] = ()) -> str:
     """What is to be fetched for a case: whatever is chosen, or with these options; no option has a _ in it."""
     return f"{FOLDER}/picks/{protocol}{'/' if options else ''}{'_'.join(options)}.html"
