@@ -196,7 +196,7 @@ seen = {"whole": 0, "part": 0}
 
 
 @settings(
-    max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
+    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
 )
 @given(EDITS)
 def test_an_edit_that_was_moved_and_offered_is_the_edit_again(edits: list[tuple[str, str, Any]]) -> None:

@@ -362,7 +362,7 @@ def edited_room(edits: list[tuple[str, str, Any]]) -> str:
     return yaml.dump(room, Dumper=Plain, sort_keys=False, allow_unicode=True)
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(EDITS)
 def test_whatever_is_edited_the_set_asks_the_same_or_nothing_is_written(edits: list[tuple[str, str, Any]]) -> None:
     outcome, now = moved({"room.yaml": edited_room(edits)})

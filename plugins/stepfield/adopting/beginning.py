@@ -104,6 +104,7 @@ baseline: {{name: {name}, version: {version}}}
 
 # roles: {{scrub: {{title: Theatre assistant}}}}          # what a role is called here
 # items: {{table-cover: {{title: Cover 150 x 190 cm}}}}    # what this clinic buys
+# surfaces: {{wall-shelf: {{title: Wall shelf, in: [wrist-release]}}}}   # what is there only here, in these protocols
 # choose: {{wrist-release: {{draping: one-sheet}}}}        # settle a choice for good
 # leave_out: [toenail]                                 # protocols that are not used here
 # own: [mole-check]                                    # protocols that only this clinic has

@@ -33,9 +33,9 @@ def originals_in_history(folder: Path, names: Iterable[str], upstream: Upstream)
             texts = earlier_texts(folder, name)
             original = _original(texts, name, upstream)
         except HistoryError as error:
-            raise NoOriginalError(
-                f"{name} as it was adopted is looked for in the history, and {error}; {_SAY}"
-            ) from None
+            why = str(error).partition(";")[0]
+            told = f"{name} as it was adopted is looked for in the history, but {why}; {_SAY}"
+            raise NoOriginalError(told) from None
         if original is None:
             raise NoOriginalError(f"{name} was never committed here as it was adopted; {_SAY}")
         found[name] = original
