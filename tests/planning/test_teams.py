@@ -23,7 +23,7 @@ from tests.planning.every_plan import MOST, every_step, plans, scenarios, shorte
 
 Case = dict[str, Any]
 CALM = settings(deadline=None, database=None, suppress_health_check=list(HealthCheck), print_blob=True)
-SAME_EVERY_TIME = settings(CALM, max_examples=120, derandomize=True)
+SAME_EVERY_TIME = settings(CALM, max_examples=80, derandomize=True)
 FRESH = settings(CALM, max_examples=2000)
 DEMO = read_set(Path(__file__).parents[2] / "protocols")
 
