@@ -72,5 +72,7 @@ def everywhere(text: str) -> tuple[dict[str, Any], dict[str, Any], dict[str, Any
                 step |= {"do": text, "why": text, "cautions": [{"kind": "fire", "text": text}], "meets": ["told"]}
     ask = protocol["phases"][1]["steps"][1]
     ask["asks"] = {"question": text, "answers": ["well", "ill"]}
-    evidence = {"requirements": {"told": {"text": text, "source": text, "section": text}}}
+    evidence = {"requirements": {"told": {
+        "text": text, "source": text, "section": text, "applies_to": text, "certainty": text, "year": 1999,
+    }}}  # fmt: skip
     return clinic, protocol, evidence

@@ -23,6 +23,9 @@ KINDS = {
     "part": "protocols/wrist-release/scrub.html",
     "team": "protocols/wrist-release.html",
     "problems": "problems.html",
+    "evidence": "evidence.html",
+    "dates": "dates.html",
+    "form": "print/forms/wrist-release.html",
     "rules": "rules.html",
     "language": "language.html",
     "about": "about.html",
@@ -212,7 +215,11 @@ def test_a_linked_step_is_not_hidden_under_the_header(chromium: Browser, demo: P
 
 
 @pytest.mark.parametrize(
-    "address", ["index.html", "problems.html", "protocols/wrist.html", "protocols/wrist/scrub.html"]
+    "address",
+    [
+        *("index.html", "problems.html", "protocols/wrist.html", "protocols/wrist/scrub.html"),
+        *("evidence.html", "dates.html", "print/forms/wrist.html"),
+    ],
 )
 def test_hostile_text_runs_nothing_and_asks_for_nothing(chromium: Browser, hostile: Path, address: str) -> None:
     chromium.resize(1280)
