@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..language.model import Kind, Level, Protocol, ProtocolSet
+from ..language.quantities import TIME
 from ..language.schemas import effect_forms, schema
 
 _KEY = re.compile(r"^(?P<indent> *)(?P<dash>- +)?(?P<key>[a-z_]+):(?P<rest>.*)$")
@@ -120,13 +121,24 @@ def _words(protocol_set: ProtocolSet, protocol: Protocol | None, spot: Spot) -> 
         ids = {path.rpartition("/")[2].removesuffix(".yaml") for path in protocol_set.sources if "/parts/" in path}
         yield from (Fitting(one, "part", "a part of this set") for one in sorted(ids))
         return
-    if field in ("meets", "adopts"):
-        yield from (Fitting(one.id.value, "requirement", one.text) for one in protocol_set.requirements)
+    if field in ("meets", "adopts", "keeps"):
+        yield from _evidence(protocol_set, spot, field)
         return
     if protocol is None:
         yield from _roles(protocol_set, None)
         return
     yield from _of_protocol(protocol_set, protocol, spot, field)
+
+
+def _evidence(protocol_set: ProtocolSet, spot: Spot, field: str) -> Iterator[Fitting]:
+    """Requirements that a step may meet; those with a value to keep; sets of them that a protocol may adopt."""
+    if field == "adopts":
+        for name, held in protocol_set.sets.items():
+            yield Fitting(name, "set of requirements", ", ".join(map(str, held)))
+        return
+    for one in protocol_set.requirements:
+        if field == "meets" or (not spot.value and one.limit is not None and one.limit.dimension != TIME):
+            yield Fitting(one.id.value, "requirement", f"{one.text} {one.limit or ''}".strip())
 
 
 def _of_protocol(protocol_set: ProtocolSet, protocol: Protocol, spot: Spot, field: str) -> Iterable[Fitting]:
