@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -339,5 +340,5 @@ def test_a_clean_check_reads_no_library_it_does_not_need(here: Path) -> None:
 
 def test_the_commands_are_told_in_a_line_each() -> None:
     text = run("--help").stdout
-    assert "  check    Check protocol sets, or single files of them.\n" in text
-    assert "  explain  Explain a rule; without RULE, list them all.\n" in text
+    assert re.search(r"^  check +Check protocol sets, or single files of them\.$", text, re.MULTILINE)
+    assert re.search(r"^  explain +Explain a rule; without RULE, list them all\.$", text, re.MULTILINE)
