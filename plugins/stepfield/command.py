@@ -23,6 +23,7 @@ from .command_format import format_
 from .command_lsp import lsp
 from .command_new import new
 from .command_offer import offer
+from .command_packs import packs
 from .command_review import review, taken_at
 from .command_site import export, verify
 from .command_tailor import tailor
@@ -63,6 +64,7 @@ main.add_command(team)
 main.add_command(time)
 main.add_command(evidence)
 main.add_command(things)
+main.add_command(packs)
 main.add_command(verify)
 main.add_command(export)
 main.add_command(lsp)
@@ -295,7 +297,9 @@ def _taken(asked: Asked, *, narrow: bool = False) -> Taken:
     beside = all(file.parent.resolve() == asked.folder.resolve() for file in asked.files)
     alone = beside and all(place_of(name, "").kind == "protocol" for name in names)
     # These files name protocols: whether these are there is told with every file.
-    named = any(os.path.lexists(asked.folder / f"{name}.yaml") for name in ("screens", "tailoring", "upstream"))
+    named = any(
+        os.path.lexists(asked.folder / f"{name}.yaml") for name in ("packs", "screens", "tailoring", "upstream")
+    )
     narrow = narrow and alone and not asked.whole and not named
     return take_in(asked.folder, only=names if narrow else None)
 

@@ -155,8 +155,16 @@ accepted:
     by: Infection-control lead
     until: 2026-12-31
 """
+PACKS = """\
+cases: [{protocol: wrist-release, choose: {draping: one-sheet}, per_week: 6}, {protocol: toenail, per_week: 0.25}]
+costs: {opening: 3, thrown_away: 1, reprocessed: 2}
+most_packs: 5
+sharps: weighed
+reusables: apart
+"""
 GOOD = {kind: FILES[path] for kind, path in FILES_BY_KIND.items()} | {
     "accepted": ACCEPTED,
+    "packs": PACKS,
     "screens": SCREENS,
     "tailoring": TAILORING,
     "upstream": UPSTREAM,

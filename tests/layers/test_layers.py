@@ -24,6 +24,7 @@ LIBRARIES = {
     "command_new.py": {"click"},
     "command_offer.py": {"click"},
     "command_tailor.py": {"click"},
+    "command_packs.py": {"click"},
     "command_things.py": {"click"},
     "command_team.py": {"click"},
     "command_time.py": {"click"},
@@ -38,6 +39,7 @@ LIBRARIES = {
     "planning/solver_schedule.py": {"ortools"},
     "pages/speech.py": {"babel"},
     "pages/templating.py": {"jinja2", "markupsafe"},
+    "planning/pack_solver.py": {"ortools"},
     "reports/workbook.py": {"xlsxwriter"},
     "starting/sheets.py": {"openpyxl"},
 }

@@ -114,7 +114,7 @@ def shuffled(value: Any, shape: Shape, draw: random.Random) -> Any:
     return value
 
 
-KIND = {"clinic.yaml": "clinic", "evidence.yaml": "evidence", "screens.yaml": "screens"}
+KIND = {"clinic.yaml": "clinic", "evidence.yaml": "evidence", "packs.yaml": "packs", "screens.yaml": "screens"}
 
 
 @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))

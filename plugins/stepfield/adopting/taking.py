@@ -13,7 +13,7 @@ from ..language.files import place_of
 from .beginning import Source
 
 _KINDS = ("protocol", "part", "evidence")
-"""What is shared; clinic.yaml, screens.yaml and accepted.yaml tell of the clinic that wrote them."""
+"""What is shared; clinic.yaml, screens.yaml, packs.yaml and accepted.yaml tell of the clinic that wrote them."""
 _VERSION = re.compile(r"(?:.*/)?v?((?:0|[1-9][0-9]{0,8})(?:\.(?:0|[1-9][0-9]{0,8})){2}(?:-[0-9A-Za-z.-]{1,40})?)")
 
 

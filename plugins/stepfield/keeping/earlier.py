@@ -49,7 +49,7 @@ class Earlier:
             elif place.kind in WHOLE_SET:
                 whole += [place.id, content]
         # The lists of the days and local changes name protocols, and what is refused may be one: then all are read.
-        names_protocols = {"screens", "tailoring"} & {*whole}
+        names_protocols = {"packs", "screens", "tailoring"} & {*whole}
         self.usable = bool(self.marks) and not names_protocols and not taken.refused
         self.key = "set-" + key_of(taken.shown, *asked, *whole)
         self.known: dict[str, dict[str, Any] | None] = self._known() if self.usable else {}

@@ -13,6 +13,7 @@ from .evidence import Evidence, read_evidence
 from .heads import read_clinic
 from .model import Accepted, Clinic, Passed, Protocol, ProtocolSet, Screens
 from .names import Lookup, quoted
+from .pack_plan import read_pack_plan
 from .parts import loops, twice_named
 from .protocols import Surroundings, read_protocol
 from .renaming import Part
@@ -114,6 +115,7 @@ class _Building:
         self.problems += list(unused_binds(parts, self.problems))
         screens = self._screens(protocols, unreadable)
         accepted = self._accepted()
+        self._packs(protocols, unreadable)
         problems = tuple(_once(self.problems))
         return ProtocolSet(
             clinic,
@@ -172,6 +174,12 @@ class _Building:
     def _screens(self, protocols: list[Protocol], unreadable: list[str]) -> Screens:
         document = self.documents.get("screens", {}).get("screens")
         return Screens() if document is None else read_screens(document, protocols, unreadable, self.problems)
+
+    def _packs(self, protocols: list[Protocol], unreadable: list[str]) -> None:
+        """Notes what a plan for packs names and nothing declares; the plan itself is read by who asks for packs."""
+        document = self.documents.get("packs", {}).get("packs")
+        if document is not None:
+            read_pack_plan(document, protocols, unreadable, self.problems)
 
     def _accepted(self) -> tuple[Accepted, ...]:
         document = self.documents.get("accepted", {}).get("accepted")

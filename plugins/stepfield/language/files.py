@@ -10,7 +10,7 @@ from posixpath import basename, dirname
 from .names import quoted
 from .source import Problem, Span
 
-WHOLE_SET = ("accepted", "clinic", "evidence", "screens", "tailoring", "upstream")
+WHOLE_SET = ("accepted", "clinic", "evidence", "packs", "screens", "tailoring", "upstream")
 _ID = re.compile(r"[a-z][a-z0-9-]{0,39}")
 _RESERVED = frozenset({"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))})
 """File names that Windows keeps for devices, so that a set or its pages could not be stored there."""

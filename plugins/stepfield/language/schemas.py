@@ -17,7 +17,7 @@ import jsonschema_rs
 
 from .yaml_nodes import Plain, Route
 
-KINDS = ("accepted", "clinic", "protocol", "part", "evidence", "screens", "tailoring", "upstream")
+KINDS = ("accepted", "clinic", "protocol", "part", "evidence", "packs", "screens", "tailoring", "upstream")
 SHARED = "definitions"
 Schema = Mapping[str, Any]
 _BELOW = ("properties", "items", "additionalProperties", "propertyNames")

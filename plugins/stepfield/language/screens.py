@@ -31,7 +31,8 @@ def read_screens(
     stale, viewing = text_if(root, "stale_after"), root.get("viewing")
     days = tuple(_day(entry) for entry in entries(root.get("days")))
     problems += _unstorable(days)
-    problems += _unknown(days, {protocol.id: protocol for protocol in protocols}, unreadable)
+    cases = [case for day in days for case in day.cases]
+    problems += unknown_names(cases, {protocol.id: protocol for protocol in protocols}, unreadable)
     return Screens(
         viewing=_viewing(viewing, problems) if isinstance(viewing, Mapping) else usual.viewing,
         stale_after=seconds(stale) if stale is not None else usual.stale_after,
@@ -94,12 +95,14 @@ def _unstorable(days: Iterable[Day]) -> Iterable[Problem]:
             yield shape_problem(day.id.span, unstorable(day.id.value), day.id.value)
 
 
-def _unknown(days: Iterable[Day], protocols: Map[str, Protocol], unreadable: Iterable[str]) -> tuple[Problem, ...]:
-    """What the days name and nothing declares: protocols, choices, options."""
+def unknown_names(
+    cases: Iterable[Case], protocols: Map[str, Protocol], unreadable: Iterable[str]
+) -> tuple[Problem, ...]:
+    """What cases name and nothing declares: protocols, choices, options."""
     lookup = Lookup(None)
     lost = set(unreadable)
     known = {name: protocol.title for name, protocol in protocols.items()}
-    for case in (case for day in days for case in day.cases):
+    for case in cases:
         if case.protocol.value in lost:
             continue
         if lookup.find(case.protocol, known, "protocol") is case.protocol:
