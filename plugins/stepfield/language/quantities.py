@@ -59,7 +59,7 @@ class Quantity:
 
     @property
     def base(self) -> Decimal:
-        """The value in the first unit of its dimension: seconds, millimetres, degrees Celsius, …"""
+        """The value in the first unit of its dimension: seconds, millimetres, degrees Celsius and so on."""
         unit = UNITS[self.unit]
         return (self.value + unit.offset) * unit.factor
 
