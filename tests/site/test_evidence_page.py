@@ -98,7 +98,7 @@ def test_a_requirement_tells_its_limit_its_source_how_sure_it_is_and_its_steps()
     assert 'href="https://example.org' not in html
     assert 'href="protocols/wrist.html#wipe" dir="auto">3</a>' in html
     assert "adopted, and no step answers it" in text
-    assert "answered, though not adopted" in text
+    assert "step 3 (3 cm) answered, though not adopted" in text
 
 
 def test_a_step_leads_back_to_what_it_answers() -> None:
@@ -136,6 +136,7 @@ def test_the_table_beside_it_is_read_by_another_reader() -> None:
         ("clear-slow", "", "not adopted"),
         ("clear-none", "", "not adopted"),
     ]
+    assert [row["steps"] for row in rows] == ["wipe", "", "wipe (3 cm)", "", ""]
 
 
 def test_the_form_of_a_protocol_has_a_line_for_each_requirement_the_unmet_first_and_room_to_sign() -> None:
@@ -144,6 +145,7 @@ def test_the_form_of_a_protocol_has_a_line_for_each_requirement_the_unmet_first_
     found = [(attrs.get("data-requirement"), attrs.get("data-state")) for tag, attrs in seen.tags if tag == "tr"]
     assert [one for one in found if one[0]] == [("aired", "unmet"), ("wiped", "met"), ("apart", "extra")]
     text = words(html)
+    assert "Wipe the trolley. (3 cm)" in text
     for told in ("Version 0.3.0", "Approved not yet", "1 requirement is adopted and answered by no step", "Signature",
                  "more than 10 years old", "Local policy, manufacturers' instructions"):  # fmt: skip
         assert told in text, told

@@ -6,7 +6,8 @@ import datetime
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from ..language.model import Protocol, ProtocolSet, Requirement
+from ..language.model import Protocol, ProtocolSet, Requirement, Step
+from ..language.quantities import Quantity
 from .deviations import guards
 
 AGED_AFTER = 10
@@ -108,6 +109,11 @@ def of_protocol(whole: Trace, protocol: str) -> Trace:
     )
     silent = tuple(one for one in whole.silent if one.protocol == protocol)
     return replace(whole, rows=rows, silent=silent, protocols={protocol: whole.protocols[protocol]})
+
+
+def kept_by(step: Step, requirement: str) -> Quantity | None:
+    """The value with which a step answers a requirement, where it says one."""
+    return next((one.amount for one in step.keeps if one.requirement.value == requirement), None)
 
 
 def is_aged(requirement: Requirement, today: datetime.date, years: int) -> bool:

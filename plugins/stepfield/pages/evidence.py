@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from ..checks.tracing import Silent, Trace, Traced, tables
+from ..checks.tracing import Silent, Trace, Traced, kept_by, tables
 from ..language.model import Requirement
 from .addresses import EVIDENCE_TABLE, PRINT, Links, team_page
-from .limits import STATES, limit_words, source_line, state_of
+from .limits import STATES, amount, limit_words, source_line, state_of
 from .sheets.places import form_page
 from .speech import Speech
 from .views import Link
@@ -119,6 +119,12 @@ class _Making:
         words = "" if short else f": {opening(step.do.value, 60)}"
         return Link(f"{number + 1}{words}", self.links.to(team_page(protocol), step.id.value))
 
+    def kept(self, row: Traced, protocol: str, number: int) -> Link:
+        """The way to a step that answers a requirement, with the value it keeps, if any."""
+        link = self.step(protocol, number, short=True)
+        value = kept_by(self.trace.protocols[protocol].steps[number], row.requirement.id.value)
+        return link if value is None else Link(f"{link.text} ({amount(value, self.speech)})", link.href)
+
     def asked(self) -> Iterator[Asked]:
         """Every requirement, and every table as one."""
         for group in tables(self.trace.rows):
@@ -150,7 +156,7 @@ class _Making:
         return tuple(self._answered(row, name) for name in names)
 
     def _answered(self, row: Traced, protocol: str) -> Answered:
-        steps = tuple(self.step(protocol, number, short=True) for number in row.met.get(protocol, ()))
+        steps = tuple(self.kept(row, protocol, number) for number in row.met.get(protocol, ()))
         state = state_of(row, protocol)
         return Answered(self.link(protocol), steps, state, self.speech.say(STATES[state]))
 

@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Iterator
 from typing import Any
 
-from ..checks.tracing import Trace, Traced, tables
+from ..checks.tracing import Trace, Traced, kept_by, tables
 from ..checks.words import folded, listed, quoted
 from ..language.model import Requirement
 from .tables import Table
@@ -164,7 +164,8 @@ def _entry(row: Traced, trace: Trace) -> dict[str, Any]:
             {
                 "protocol": name,
                 "adopted_through": row.adopted.get(name),
-                "steps": _steps(row, name, trace),
+                "steps": [trace.protocols[name].steps[number].id.value for number in row.met.get(name, ())],
+                "kept": _kept(row, name, trace),
                 "state": state_of(row, name),
             }
             for name in row.protocols
@@ -193,8 +194,19 @@ def _name(group: tuple[Traced, ...]) -> str:
 
 
 def _steps(row: Traced, protocol: str, trace: Trace) -> list[str]:
-    steps = trace.protocols[protocol].steps
-    return [steps[number].id.value for number in row.met.get(protocol, ())]
+    steps = [trace.protocols[protocol].steps[number] for number in row.met.get(protocol, ())]
+    kept = [kept_by(step, row.requirement.id.value) for step in steps]
+    return [
+        f"{step.id} ({amount})" if amount is not None else step.id.value
+        for step, amount in zip(steps, kept, strict=True)
+    ]
+
+
+def _kept(row: Traced, protocol: str, trace: Trace) -> dict[str, str]:
+    """The values that steps keep for a requirement, by step."""
+    steps = [trace.protocols[protocol].steps[number] for number in row.met.get(protocol, ())]
+    found = {step.id.value: kept_by(step, row.requirement.id.value) for step in steps}
+    return {name: str(amount) for name, amount in found.items() if amount is not None}
 
 
 def _flat(text: str) -> str:

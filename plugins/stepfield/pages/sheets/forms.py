@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ...checks.tracing import Trace, Traced
-from ..limits import STATES, limit_words, source_line, state_of
+from ...checks.tracing import Trace, Traced, kept_by
+from ..limits import STATES, amount, limit_words, source_line, state_of
 from ..reading import Reading
 from ..words import opening
 
@@ -57,13 +57,19 @@ def _line(reading: Reading, row: Traced) -> Line:
         aged=row.aged,
         state=state,
         said=reading.speech.say(STATES[state]),
-        steps=_by_text(reading, row.met.get(name, ())),
+        steps=_by_text(reading, row.met.get(name, ()), one.id.value),
     )
 
 
-def _by_text(reading: Reading, numbers: Iterable[int]) -> tuple[tuple[str, str], ...]:
-    """Steps as numbers and text; steps of one text, as a part that is used twice has them, stand together."""
+def _by_text(reading: Reading, numbers: Iterable[int], answered: str = "") -> tuple[tuple[str, str], ...]:
+    """Steps as numbers and text; steps of one text, as a part that is used twice has them, stand together.
+
+    Beside the text stands the value that the step keeps for the requirement that is ``answered``.
+    """
     found: dict[str, list[str]] = {}
     for number in numbers:
-        found.setdefault(opening(reading.steps[number].do.value, 60), []).append(str(number + 1))
+        step = reading.steps[number]
+        kept = kept_by(step, answered)
+        value = f" ({amount(kept, reading.speech)})" if kept is not None else ""
+        found.setdefault(f"{opening(step.do.value, 60)}{value}", []).append(str(number + 1))
     return tuple((", ".join(each), text) for text, each in found.items())
