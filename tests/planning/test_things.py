@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 from stepfield.asepsis import order_of
-from stepfield.language import read_set
+from stepfield.language import build_set, read_set
 from stepfield.planning.remarks import Remark, limits_of, remarks
 from stepfield.planning.things import listing, of_day, settled
 from stepfield.planning.uses import MOST_WAYS, Uses
-from tests.planning.thingsets import BLISTER, blister, uses_of
+from tests.planning.thingsets import BLISTER, CLINIC, blister, uses_of
 
 ROOT = Path(__file__).parents[2]
 
@@ -159,3 +159,11 @@ def test_the_demonstration_set_takes_far_less_than_a_third_of_a_second() -> None
     for protocol in found.protocols:
         remarks(Uses(protocol), order_of(protocol), {})
     assert time.process_time() - began < 0.3  # about 0.01 s where it was measured
+
+
+def test_a_pack_that_holds_itself_is_told_with_the_way_round() -> None:
+    text = BLISTER.replace("tray: {title: Tray}", "tray: {title: Tray, holds: {base: {title: Base}}}")
+    found = build_set({"p/clinic.yaml": CLINIC.encode(), "p/blister.yaml": text.encode()})
+    told = [one for one in found.problems if one.rule == "taken-name"]
+    assert [one.message for one in told] == ["the pack 'base' holds itself: 'base' → 'tray' → 'base'"]
+    assert "base: {title: Base}" in text.splitlines()[told[0].span.line - 1]

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field, replace
 
 from . import schemas
 from .accepted import read_accepted
-from .files import folder_of, is_reserved, misplaced, place_of, unstorable
 from .evidence import Evidence, read_evidence
+from .files import folder_of, is_reserved, misplaced, place_of, unstorable
 from .heads import read_clinic
 from .model import Accepted, Clinic, Passed, Protocol, ProtocolSet, Screens
 from .names import Lookup, quoted

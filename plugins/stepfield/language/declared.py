@@ -28,7 +28,8 @@ def read_scope(root: Mapping, clinic: Clinic | None, lookup: Lookup) -> Scope:
     for subject in (*(clinic.surfaces if clinic else ()), *_persons(team, clinic), *_own_subjects(root)):
         first = subjects.setdefault(subject.name.value, subject)
         if first is not subject:
-            lookup.taken(subject.name, first.name)
+            around = _around(subject, subjects)
+            lookup.taken(subject.name, first.name, around=around if first.name.value in around else ())
     return Scope(team, _choices(root), subjects)
 
 
@@ -107,6 +108,16 @@ def _subject(entry: Entry, kind: Kind, starts: Level, held_in: str | None = None
         spare=whole(node, "spare", 0),
         held_in=held_in,
     )
+
+
+def _around(subject: Subject, subjects: dict[str, Subject]) -> tuple[str, ...]:
+    """The names of the packs that a thing lies in, the outermost first."""
+    found: list[str] = []
+    at = subject.held_in
+    while at is not None and at not in found:
+        found.append(at)
+        at = subjects[at].held_in
+    return tuple(reversed(found))
 
 
 def _choices(root: Mapping) -> tuple[Choice, ...]:

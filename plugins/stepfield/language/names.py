@@ -63,22 +63,17 @@ class Lookup:
             place = (name.span, f"{quoted(name.value)} stands here too")
             self._problems[number] = replace(told, related=(*told.related, place))
 
-    def taken(self, name: Text, first: Text, step: str | None = None) -> None:
-        """Notes that a name is declared a second time."""
-        message = f"the name {quoted(name.value)} is declared a second time"
+    def taken(self, name: Text, first: Text, step: str | None = None, around: Iterable[str] = ()) -> None:
+        """Notes that a name is declared a second time; ``around`` are the packs it stands in, if it is one of them."""
+        packs = list(around)
+        if packs:
+            way = " → ".join(quoted(pack) for pack in (*packs[packs.index(name.value) :], name.value))
+            message, hint = f"the pack {quoted(name.value)} holds itself: {way}", "call what lies inside otherwise"
+        else:
+            message = f"the name {quoted(name.value)} is declared a second time"
+            hint = "give one of the two another name"
         related = ((first.span, "it is declared here first"),)
-        self._problems.append(
-            Problem(
-                "taken-name",
-                name.span,
-                message,
-                self.protocol,
-                step,
-                name.value,
-                "give one of the two another name",
-                related,
-            )
-        )
+        self._problems.append(Problem("taken-name", name.span, message, self.protocol, step, name.value, hint, related))
 
 
 def near(name: str, known: Iterable[str]) -> tuple[str, ...]:

@@ -46,7 +46,8 @@ phases:
 ## Limits
 
 Surfaces, sites, items, packs and what they hold share their names with the clinic's surfaces;
-steps, phases and uses of parts have theirs. Titles may be alike.
+steps, phases and uses of parts have theirs. A pack that lies in itself is told with the way round.
+Titles may be alike.
 """
 
 from __future__ import annotations
