@@ -13,7 +13,6 @@ from ..planning.teams import Teams
 from ..reports.teams import teams_entry, teams_from
 from .shelf import Kept, Shelf, key_of
 
-
 Judge = Callable[[Protocol, ProtocolSet, Scheduler | None], Teams | str]
 
 
