@@ -18,8 +18,9 @@ from .cards import card_values
 from .forms import form_values
 from .furniture import Furniture, furniture, paper_styles
 from .picks import chosen, pick_values, settled_ways
-from .places import A4, A5, card_page, form_page, pick_page, record_page, whole_page
+from .places import A4, A5, THINGS, card_page, form_page, pick_page, record_page, whole_page
 from .records import record_values
+from .stock import Struck, day_lists, struck, usual_limit
 from .wholes import whole_values
 
 
@@ -31,6 +32,7 @@ class Listed:
     marks: tuple[str, ...]
     cards: tuple[Link, ...]
     sheets: tuple[Link, ...]
+    struck: Struck
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +77,9 @@ class Sheets:
         return Drawn(files, self.listed(reading, cards, others))
 
     def of_all(self, listed: Sequence[Listed]) -> Iterator[tuple[str, bytes]]:
-        """What is there once: the styles of the paper, and the list."""
+        """What is there once: the styles of the paper, the list, and the sheet about the things of the set."""
         yield from paper_styles(self.speech).items()
+        yield THINGS, self.things(listed).encode()
         yield PRINT, self.list(listed).encode()
 
     def cards(self, reading: Reading) -> Iterator[Made]:
@@ -149,8 +152,9 @@ class Sheets:
         standing = self.framing.of_protocol(PRINT, reading.protocol, ()).standing
         marks = tuple(mark.word for mark in standing.marks) if standing is not None else ()
         links = Links(PRINT)
-        both = (tuple(Link(sheet.name, links.to(sheet.address)) for sheet in some) for some in (cards, others))
-        return Listed(reading.protocol.title.value, marks, *both)
+        links_to = [tuple(Link(sheet.name, links.to(sheet.address)) for sheet in some) for some in (cards, others)]
+        told = struck(reading, Uses(reading.protocol))
+        return Listed(reading.protocol.title.value, marks, links_to[0], links_to[1], told)
 
     def list(self, listed: Sequence[Listed]) -> str:
         """The list of all cards and sheets."""
@@ -165,4 +169,24 @@ class Sheets:
             styles=(links.to(f"{ASSETS}/sheets.css"), links.to(A4)),
             problems=links.to(PROBLEMS),
             failed=self.report.failed,
+            things=links.to(THINGS),
+        )
+
+    def things(self, listed: Sequence[Listed]) -> str:
+        """The sheet about the things of the whole set."""
+        links = Links(THINGS)
+        return render(
+            "sheets/things.html",
+            self.speech,
+            speech=self.speech,
+            frame=self.framing.of_site(THINGS, tells_errors=False),
+            days=day_lists(self.report.facts.protocol_set),
+            protocols=[one for one in listed if one.struck.lines or one.struck.too_many],
+            calm=sum(1 for one in listed if not (one.struck.lines or one.struck.too_many)),
+            limit=usual_limit(self.speech),
+            built=self.report.facts.today.isoformat(),
+            styles=(links.to(f"{ASSETS}/sheets.css"), links.to(A4)),
+            problems=links.to(PROBLEMS),
+            failed=self.report.failed,
+            to_list=links.to(PRINT),
         )

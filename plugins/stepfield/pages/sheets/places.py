@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 FOLDER = "print"
+THINGS = f"{FOLDER}/things.html"
 A4, A5 = f"{FOLDER}/a4.css", f"{FOLDER}/a5.css"
 
 
