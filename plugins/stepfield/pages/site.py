@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence, Set
+from collections.abc import Callable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -185,8 +186,27 @@ class _Maker:
         self.adopted = is_adopted(self.facts.protocol_set)
         self.behind = ((N_("What differs here"), DIFFERS), *_BEHIND) if self.adopted else _BEHIND
         self.screens, self.sheets = Screens(report), Sheets(report, url)
-        found = list(readings.values())
-        self.drawn = drawn_together(lambda number: self.of_protocol(found[number]), len(found))
+        self.drawn, self.of_site = self.all_drawn()
+
+    def all_drawn(self) -> tuple[list[_Drawn], dict[str, Page]]:
+        """What is drawn of each protocol, and the pages of the whole set but for the home page, by address.
+
+        Each is a piece of work of its own, so that several processes can share them.
+        """
+        found = self.all
+        ways = [partial(self.of_protocol, reading) for reading in found]
+        of_site: list[Callable[[], Page]] = [
+            self.evidence, self.dates, self.problem_page, self.rule_page, self.language, self.about, self.changes
+        ]  # fmt: skip
+        of_site += [partial(self.people, self.teams)] if self.teams is not None else []
+        of_site += [self.differs] if self.adopted else []
+        of_site += [partial(self.role, card.id, card.link.text) for card in role_cards(found, HOME)]
+        work: list[Callable[[], _Drawn | Page]] = [*of_site, *ways]
+        drawn = drawn_together(lambda number: work[number](), len(work))
+        return (
+            [one for one in drawn if isinstance(one, _Drawn)],
+            {one.address: one for one in drawn if isinstance(one, Page)},
+        )
 
     def documents(self) -> Iterator[Asset]:
         """Finished files that are no pages of the theme: wall screens, sheets to print."""
@@ -205,21 +225,12 @@ class _Maker:
         yield self.home(documents)
         for one in self.drawn:
             yield from one.teams
-        for card in role_cards(self.all, HOME):
-            yield self.role(card.id, card.link.text)
+        roles = [role_page(card.id) for card in role_cards(self.all, HOME)]
+        yield from (self.of_site[address] for address in roles)
         for one in self.drawn:
             yield from one.parts
-        if self.teams is not None:
-            yield self.people(self.teams)
-        yield self.changes()
-        if self.adopted:
-            yield self.differs()
-        yield self.evidence()
-        yield self.dates()
-        yield self.problem_page()
-        yield self.rule_page()
-        yield self.language()
-        yield self.about()
+        rest = (PEOPLE, CHANGES, DIFFERS, EVIDENCE, DATES, PROBLEMS, RULES, LANGUAGE, ABOUT)
+        yield from (self.of_site[address] for address in rest if address in self.of_site)
 
     def say(self, message: str) -> str:
         """A message in the clinic's language."""

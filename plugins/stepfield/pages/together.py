@@ -1,4 +1,4 @@
-"""Drawing for many protocols at once, shared by several processes where that saves time."""
+"""Drawing many things at once, shared by several processes where that saves time."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import threading
 from collections.abc import Callable
 from typing import TypeVar, cast
 
-ENOUGH = 16
-"""So many protocols are worth several processes."""
+ENOUGH = 28
+"""So many things to draw are worth several processes: a dozen protocols, and the pages of the whole set."""
 MOST_PROCESSES = 8
 _Drawn = TypeVar("_Drawn")
 _draw: list[Callable[[int], object]] = []
