@@ -187,6 +187,20 @@ def test_whole_steps_are_graded_by_what_they_do(change: dict[str, Any], expected
     assert grade(**change) == expected
 
 
+def test_with_the_last_step_of_a_phase_its_cautions_go_and_that_is_looser() -> None:
+    phase = "  - phase: leave\n    cautions: [{kind: fire, text: T.}]\n    steps:\n"
+    steps = "".join(f"      - {{id: {name}, role: scrub, do: Go.}}\n" for name in ("go", "shut"))
+    for dropped, expected in ((["go"], []), (["go", "shut"], ["cautions", "cautions"])):
+        changes = [{"protocol": "room", "drop": name} for name in dropped]
+        text = yaml.safe_dump({"baseline": {"name": "Q", "version": "1.0.0"}, "changes": changes})
+        files = {"p/clinic.yaml": CLINIC, "p/room.yaml": f"{ROOM}{phase}{steps}".encode()}
+        found = build_set({**files, "p/tailoring.yaml": text.encode()}).tailoring
+        assert found is not None
+        graded = [one for deviation in found.deviations for one in grades_of(deviation)]
+        assert [one.field for one in graded if one.effect is Effect.LOOSER] == expected
+        assert all("'leave'" in one.reason for one in graded if one.effect is Effect.LOOSER)
+
+
 @pytest.mark.parametrize(
     ("name", "fields", "expected"),
     [

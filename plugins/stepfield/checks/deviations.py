@@ -200,6 +200,9 @@ def grades_of(deviation: Deviation) -> tuple[Graded, ...]:
         found = list(_of_whole(before, after))
     if deviation.timed:
         found.append(Graded(Effect.LOOSER, "waits", f"{quoted(deviation.timed[0])} counts a time from it"))
+    if deviation.emptied is not None:
+        reason = f"no step of the phase {quoted(deviation.emptied)} is left, and its cautions go with it"
+        found.append(Graded(Effect.LOOSER, "cautions", reason))
     return tuple(sorted(found, key=lambda one: -one.effect)) or (Graded(Effect.NEUTRAL, "", ""),)
 
 

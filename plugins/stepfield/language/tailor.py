@@ -324,9 +324,9 @@ class Tailor:
                 self._lost(one.name, message, (), protocol, step=name, related=related)
         for name, one in gone.items():
             timed = tuple(step.id.value for step in _steps(phases) if counts_from(step, name))
-            before = _find(phases, name)
+            before, emptied = _find(phases, name), _emptied(phases, name, {*gone, *never})
             self.deviations.append(
-                Deviation("drop", protocol, one.name, one.span, one.reason, before, None, timed=timed)
+                Deviation("drop", protocol, one.name, one.span, one.reason, before, None, timed=timed, emptied=emptied)
             )
         return {name: one.span for name, one in gone.items()}
 
@@ -358,6 +358,13 @@ def _steps(phases: Phases) -> Iterator[Step]:
 
 def _find(phases: Phases, name: str) -> Step | None:
     return next((step for step in _steps(phases) if step.id.value == name), None)
+
+
+def _emptied(phases: Phases, name: str, gone: Collection[str]) -> str | None:
+    """The phase a step stands in, if it has cautions of its own and none of its steps is left."""
+    phase = next(phase for phase in phases if any(step.id.value == name for step in phase.steps))
+    left = any(step.id.value not in gone for step in phase.steps)
+    return None if left or not phase.cautions else phase.id.value
 
 
 def _mapped(phases: Phases, step: Step, into: tuple[Step, ...]) -> Phases:

@@ -39,6 +39,8 @@ class Deviation:
     fields: tuple[Text, ...] = ()
     timed: tuple[str, ...] = ()
     """For a step that is left out: the steps that counted a time from its end."""
+    emptied: str | None = None
+    """For a step that is left out: the phase that goes with it, cautions and all, since no other step of it is left."""
 
 
 @dataclass(frozen=True, slots=True)
