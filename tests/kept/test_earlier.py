@@ -220,7 +220,8 @@ def test_a_single_file_is_told_alike_whatever_else_lies_there(folder: Path) -> N
 def test_the_demonstration_set_is_told_alike(tmp_path: Path) -> None:
     folder = tmp_path / "protocols"
     shutil.copytree(DEMO, folder)
-    (folder / "screens.yaml").unlink(missing_ok=True)
+    for naming_protocols in ("packs", "screens"):
+        (folder / f"{naming_protocols}.yaml").unlink(missing_ok=True)
     taken, shelf = take_in(folder), Shelf(tmp_path / "home")
     first, again = (report_of(taken, shelf, DAY, 200_000) for _ in range(2))
     assert first.findings == again.findings
