@@ -7,7 +7,7 @@ import io
 from typing import Any
 
 from stepfield.pages import Site, build_site
-from stepfield.pages.site import HEAVY
+from stepfield.pages.page import HEAVY
 from tests.site.screening import demo_report
 from tests.site.small import CHECK, Seen, checked, sample
 

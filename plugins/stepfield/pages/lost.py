@@ -10,7 +10,7 @@ from pathlib import PurePosixPath
 from ..checks import Finding, Report, Severity
 from .addresses import PROBLEMS, Links
 from .frame import MOST_LINES, Framing, problem_anchor, short
-from .site import Page, Site
+from .page import Page, Site
 from .templating import render
 from .views import Link
 

@@ -6,7 +6,7 @@ import html
 import json
 import re
 
-from .site import Page, Site
+from .page import Page, Site
 
 _WIDE = ("home", "role", "team", "picture", "part")
 """Kinds of page that need the room of the menu for themselves."""
