@@ -20,7 +20,7 @@ from stepfield.checks import check_set
 from stepfield.checks.deviations import Effect, grade_of
 from stepfield.language import ProtocolSet, build_set
 from stepfield.language.model import Protocol, Step
-from tests.adopting.catching import HEAD, TODAY, adopted, source
+from tests.adopting.catching import HEAD, TODAY, adopted, caught, source
 from tests.adopting.plain_reading import Lost, Plain, loaded, lost_between, protocols_of, scenarios, tailored
 from tests.adopting.wanderings import World, as_files, first_documents
 
@@ -158,6 +158,7 @@ def wander(data: st.DataObject) -> None:
         does_what_is_written(world.files)
         if world.happened[-1].startswith("catch-up"):
             assert loaded(world.files) | world.documents == loaded(world.files)
+            assert caught(world.files, world.source_now()).changed == {}
     for one in world.happened:
         event(one)
 

@@ -69,7 +69,9 @@ _MORE = """\
   steps:
     - {id: go, role: circulating, do: Go.}
 """
-_TEXTS = {"room.yaml": ROOM, "hall.yaml": HALL, "parts/rub.yaml": RUB}
+# Whoever is no role of the protocol has no hands in it, and is told as a step with no owner.
+_HALL = HALL.replace("team: [circulating]", "team: [scrub, circulating]")
+_TEXTS = {"room.yaml": ROOM, "hall.yaml": _HALL, "parts/rub.yaml": RUB}
 ALL_NAMES = [*NAMES, "count", "sign", "go"]
 
 
@@ -99,10 +101,11 @@ class World:
     happened: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.files = adopted(self._source())
+        self.files = adopted(self.source_now())
         self.files = {**self.files, "tailoring.yaml": HEAD.encode()}
 
-    def _source(self) -> Source:
+    def source_now(self) -> Source:
+        """The baseline as it is now, to be handed on."""
         return source(as_files(self.documents), f"1.{self.number}.0")
 
     def step(self) -> None:
@@ -138,7 +141,7 @@ class World:
         way = self.draw(st.sampled_from(["keep", "take", "ask"]))
         settled = Settled() if way == "ask" else Settled(**{way: frozenset({"all"})})
         try:
-            found = caught(self.files, self._source(), settled)
+            found = caught(self.files, self.source_now(), settled)
         except CannotCatchUpError:
             self.happened.append("catch-up: refused")
             return None
@@ -215,7 +218,7 @@ def _rename_protocol(documents: Documents, draw: Draw) -> None:
 def _one_protocol_more_or_less(documents: Documents, draw: Draw) -> None:
     name = draw(st.sampled_from(["hall.yaml", "attic.yaml"]))
     if documents.pop(name, None) is None:
-        documents[name] = yaml.safe_load(HALL)
+        documents[name] = yaml.safe_load(_HALL)
 
 
 EDITS: Mapping[str, Callable[[Documents, Draw], None]] = {
