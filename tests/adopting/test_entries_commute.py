@@ -22,13 +22,13 @@ SOME = settings(deadline=None, suppress_health_check=list(HealthCheck), max_exam
 CHANGES = ENTRIES.filter(lambda one: one[0] == "changes").map(lambda one: one[2])
 
 
-def touched(entry: Entry) -> set[tuple[str, str]]:
-    """The steps an entry is about; for an added one also the step it is put beside."""
-    if "add" in entry:
-        names = {entry["add"]["id"], *entry["place"].values()}
-    else:
-        names = {entry.get("step") or entry["drop"]}
-    return {(entry["protocol"], name) for name in names}
+def touched(entry: Entry) -> set[tuple[str, ...]]:
+    """The step an entry is about; for an added one also the place at which it is put."""
+    protocol = entry["protocol"]
+    if "add" not in entry:
+        return {(protocol, entry.get("step") or entry["drop"])}
+    ((side, anchor),) = entry["place"].items()
+    return {(protocol, entry["add"]["id"]), (protocol, side, anchor)}
 
 
 def apart(entries: list[Entry]) -> list[Entry]:

@@ -162,6 +162,13 @@ def test_steps_added_at_one_place_keep_their_order_and_may_stand_beside_one_anot
     assert list(steps(tailored(f"changes:\n{text}")))[:5] == ["first", "a", "c", "b", "second"]
 
 
+def test_what_is_added_behind_one_step_and_before_the_next_stands_the_same_in_either_order() -> None:
+    entries = ["a}, place: {after: first", "b}, place: {before: second", "c}, place: {before: a"]
+    for order in permutations(entries):
+        text = "".join(f"  - {{protocol: room, add: {{do: X., role: scrub, id: {entry}}}}}\n" for entry in order)
+        assert list(steps(tailored(f"changes:\n{text}")))[:5] == ["first", "c", "a", "b", "second"], order
+
+
 def test_a_step_is_placed_beside_the_use_of_a_part() -> None:
     text = "changes:\n  - {protocol: release, add: {id: new, role: scrub, do: N.}, place: {after: scrub-wash}}\n"
     assert list(steps(tailored(text), "release"))[2] == "new"

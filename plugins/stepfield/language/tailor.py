@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from .declared import Scope, new_things
@@ -251,7 +251,7 @@ class Tailor:
         return new
 
     def _add(self, protocol: str, changes: list[Written], phases: Phases, uses: Collection[str]) -> Phases:
-        waiting, added = changes, set[str]()
+        waiting, added = changes, dict[str, str]()
         while waiting:
             later = []
             for one in waiting:
@@ -262,7 +262,6 @@ class Tailor:
                     later.append(one)
                 else:
                     phases = placed
-                    added.add(one.name.value)
             if len(later) == len(waiting):
                 break
             waiting = later
@@ -272,9 +271,12 @@ class Tailor:
         return phases
 
     def _placed(
-        self, one: Written, phases: Phases, added: set[str], protocol: str, uses: Collection[str]
+        self, one: Written, phases: Phases, added: dict[str, str], protocol: str, uses: Collection[str]
     ) -> Phases | None:
-        """The phases with a step added; None if the step it is placed beside is not there."""
+        """The phases with a step added; None if the step it is placed beside is not there.
+
+        ``added`` are the steps that were added so far, each with the step it was placed beside.
+        """
         assert one.anchor is not None
         assert one.step is not None
         name = one.anchor.value
@@ -297,6 +299,7 @@ class Tailor:
             )
             return phases
         anchor = inside[0] if one.before else inside[-1]
+        added[one.name.value] = anchor.id.value
         if not one.before:
             anchor = _last_added(phases, anchor, added)
         self.deviations.append(Deviation("add", protocol, one.name, one.span, one.reason, None, one.step))
@@ -375,10 +378,22 @@ def _mapped(phases: Phases, step: Step, into: tuple[Step, ...]) -> Phases:
     )
 
 
-def _last_added(phases: Phases, anchor: Step, added: set[str]) -> Step:
-    """The last of the added steps that stand right behind a step, or that step itself: the listed order is kept."""
+def _last_added(phases: Phases, anchor: Step, added: Mapping[str, str]) -> Step:
+    """The last of the steps that were placed behind a step, or beside one of these, or that step itself.
+
+    So the listed order is kept among them, and what was placed before the step that follows stays there.
+    """
     lane = list(next(phase.steps for phase in phases if anchor in phase.steps))
     place = lane.index(anchor)
-    while place + 1 < len(lane) and lane[place + 1].id.value in added:
+    while place + 1 < len(lane) and _leads_to(lane[place + 1].id.value, anchor.id.value, added):
         place += 1
     return lane[place]
+
+
+def _leads_to(name: str, anchor: str, added: Mapping[str, str]) -> bool:
+    """Whether an added step was placed beside another, or beside one that was, and so on."""
+    while name in added:
+        name = added[name]
+        if name == anchor:
+            return True
+    return False
