@@ -73,24 +73,14 @@ def catch_up(  # noqa: PLR0913, PLR0917 - an argument for each option
 
 
 def _end_what_was_broken_off(folder: Path, *, dry_run: bool) -> None:
-    """Ends an earlier run that was broken off between its files."""
-    from .adopting.swapping import finish
-    from .language.half_done import half_done_in
+    """Ends an earlier run that was broken off between its files, and tells of it."""
+    from .adopting.ending import CannotEndError, ended
 
     try:
-        if dry_run and half_done_in(folder) is not None:
-            raise click.UsageError("An earlier run was broken off between its files; end it with: stepfield catch-up.")
-        done = finish(folder)
-    except ValueError as error:
-        raise click.UsageError(f"{folder.as_posix()}/{error}; take that folder away.") from None
-    except OSError as error:
-        raise click.UsageError(f"{error.filename2 or error.filename} cannot be written: {error.strerror}.") from None
-    if done is not None:
-        click.echo(f"Ended what was broken off: version {done.to} is taken in, see catch-up/{done.report.name}.")
-        for kept in done.kept:
-            click.echo(
-                f"A file was changed in the meantime and replaced; as it was edited it lies in catch-up/{kept.name}."
-            )
+        for line in ended(folder, dry_run=dry_run):
+            click.echo(line)
+    except CannotEndError as error:
+        raise click.UsageError(str(error)) from None
 
 
 def _taken(folder: Path) -> Taken:

@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from .adopting.moving import Left, Moved, Outcome
     from .language import Taken
     from .language.tailored import Upstream
@@ -34,12 +32,18 @@ def tailor(ctx: click.Context, folder: Path, source: Path | None, ref: str | Non
     everybody. Ends with 0; with 1 if an edit cannot be said in tailoring.yaml, so that its file was left alone; with 2
     if it was called wrongly, or a file as it was adopted cannot be found.
     """
+    from .adopting.ending import CannotEndError, ended
     from .adopting.moving import move_edits
     from .adopting.originals import NoOriginalError, edited_files, originals_in, originals_in_history
     from .language import build_set, take_in
 
     if ref is not None and source is None:
         raise click.UsageError("--ref names a commit of the repository given with --from.")
+    try:
+        for line in ended(folder, dry_run=dry_run):
+            click.echo(line)
+    except CannotEndError as error:
+        raise click.UsageError(str(error)) from None
     try:
         taken = take_in(folder)
     except OSError as error:
@@ -95,19 +99,21 @@ def _check_tailoring(taken: Taken, upstream: Upstream) -> None:
 
 
 def _save(folder: Path, taken: Taken, outcome: Outcome) -> None:
-    """Writes tailoring.yaml before the files whose edits it now holds: at no moment is an edit in neither."""
-    from .language.saving import CannotSaveError, save
+    """Puts tailoring.yaml and the files whose edits it now holds in their places, all of them or none."""
+    from .adopting.swapping import ChangedMeanwhileError, swap
 
-    changed = {path: data for path, data in outcome.files.items() if data != taken.files[path]}
-    order = sorted(changed, key=lambda path: (not path.endswith("tailoring.yaml"), path))
+    before, after = (
+        {taken.inside(path): data for path, data in files.items()} for files in (taken.files, outcome.files)
+    )
     try:
-        save(folder, _texts(taken.files, order), {path: changed[path] for path in order})
-    except CannotSaveError as error:
-        raise click.UsageError(f"{error}.") from None
-
-
-def _texts(files: Mapping[str, bytes], paths: list[str]) -> dict[str, str]:
-    return {path: files[path].decode("utf-8").removeprefix("\ufeff") for path in paths}
+        swap(folder, before, after)
+    except ChangedMeanwhileError:
+        raise click.UsageError("The files of the set were changed in the meantime; nothing was written.") from None
+    except OSError as error:
+        told = f"{error.filename2 or error.filename} cannot be written: {error.strerror}"
+        raise click.UsageError(
+            f"{told}; the set reads as before or as after, and running this again ends it."
+        ) from None
 
 
 def _tell_moved(moved: Moved, *, dry_run: bool) -> None:

@@ -477,6 +477,11 @@ def without_commit(clinic: Path) -> None:
     git(clinic, "init", "-q")
 
 
+def as_a_link(clinic: Path) -> None:
+    (clinic / "p/room.yaml").rename(clinic / "p/.room.yaml")
+    (clinic / "p/room.yaml").symlink_to(".room.yaml")
+
+
 @pytest.mark.parametrize(
     ("spoil", "more", "told"),
     [
@@ -491,6 +496,7 @@ def without_commit(clinic: Path) -> None:
         (lambda clinic: (clinic / "p/tailoring.yaml").write_text("baseline: x\n"), [], "Mend that first"),
         (lambda clinic: (clinic / "p/tailoring.yaml").write_bytes(b"\xff"), [], "Mend that first"),
         (lambda clinic: (clinic / "p/more.yaml").symlink_to("/etc/passwd"), [], "leads out of the protocol folder"),
+        (as_a_link, [], "room.yaml cannot be written: it is a link"),
     ],
 )
 def test_bad_input_is_told_and_nothing_is_lost(clinic: Path, spoil: Any, more: list[str], told: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import shutil
 from collections.abc import Callable, Iterable, Mapping
@@ -21,10 +22,10 @@ Step = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """What was ended: the version taken in, where its report lies, and copies of files that were changed since."""
+    """What was ended, where the report on it lies if there is one, and copies of files that were changed since."""
 
-    to: str
-    report: Path
+    done: HalfDone
+    report: Path | None
     kept: tuple[Path, ...]
 
 
@@ -36,33 +37,39 @@ def swap(
     folder: Path,
     before: Mapping[str, bytes],
     after: Mapping[str, bytes],
-    to: str,
-    report: tuple[str, str],
+    to: str = "",
+    report: tuple[str, str] | None = None,
     step: Step = lambda _: None,
-) -> Path:
-    """Makes the files of a set what they are ``after``; the place of the report, given by its name and text.
+) -> None:
+    """Makes the files of a set what they are ``after``, and keeps the report, given by its name and text.
+
+    ``to`` is the version that is taken in, empty where edits are moved into tailoring.yaml.
 
     Everything is written aside first; then one file says that it counts, and only then is it moved. Broken off at any
     moment, the set reads as ``before`` or as ``after``, and ``finish`` ends it. ``step`` is told what was just done.
-    Raises ChangedMeanwhileError if the files are not as ``before``, OSError if something cannot be written.
+    Raises ChangedMeanwhileError if the files are not as ``before``, OSError if something cannot be written, or is a
+    link.
     """
-    name, text = report
     changed = {path: data for path, data in after.items() if before.get(path) != data}
-    done = HalfDone(to, _digests(changed, before), _digests(before.keys() - after.keys(), before), name)
+    gone = before.keys() - after.keys()
+    done = HalfDone(to, _digests(changed, before), _digests(gone, before), report[0] if report else "")
+    for path in (*changed, *gone):
+        _check(folder / path)
     aside = folder / ASIDE
     if aside.is_symlink():
         aside.unlink()
     shutil.rmtree(aside, ignore_errors=True)
     (aside / "parts").mkdir(parents=True)
     step("a folder aside")
-    for path, data in (*sorted(changed.items()), (_REPORT, text.encode())):
+    told = [] if report is None else [(_REPORT, report[1].encode())]
+    for path, data in (*sorted(changed.items()), *told):
         _write(aside / path, data)
         if (folder / path).is_file():
             shutil.copymode(folder / path, aside / path)
         step(f"{path} aside")
-    reports = folder.resolve().parent / REPORTS
-    reports.mkdir(exist_ok=True)
-    step("a folder for reports")
+    if report is not None:
+        _reports(folder).mkdir(exist_ok=True)
+        step("a folder for reports")
     taken = take_in(folder)
     if {taken.inside(path): data for path, data in taken.files.items()} != dict(before):
         shutil.rmtree(aside, ignore_errors=True)
@@ -74,7 +81,6 @@ def swap(
     _sync(aside)
     step("the list counts")
     finish(folder, step)
-    return reports / name
 
 
 def finish(folder: Path, step: Step = lambda _: None) -> Ended | None:
@@ -87,8 +93,9 @@ def finish(folder: Path, step: Step = lambda _: None) -> Ended | None:
     if done is None:
         return None
     aside = folder / ASIDE
-    reports = folder.resolve().parent / REPORTS
-    reports.mkdir(exist_ok=True)
+    reports = _reports(folder)
+    if done.report:
+        reports.mkdir(exist_ok=True)
     if any(path.startswith("parts/") for path in done.write):
         (folder / "parts").mkdir(exist_ok=True)
     places = waiting(folder, done)
@@ -109,7 +116,19 @@ def finish(folder: Path, step: Step = lambda _: None) -> Ended | None:
     (aside / READY).unlink()
     step("the list is gone")
     shutil.rmtree(aside, ignore_errors=True)
-    return Ended(done.to, reports / done.report, kept)
+    return Ended(done, reports / done.report if done.report else None, kept)
+
+
+def _reports(folder: Path) -> Path:
+    return folder.resolve().parent / REPORTS
+
+
+def _check(place: Path) -> None:
+    """Raises OSError if a file that is to be replaced or taken away may not be."""
+    if place.is_symlink():
+        raise OSError(errno.ELOOP, "it is a link", str(place))
+    if place.exists() and not os.access(place, os.W_OK):
+        raise PermissionError(errno.EACCES, "it may not be written", str(place))
 
 
 def _digests(paths: Iterable[str], files: Mapping[str, bytes]) -> dict[str, str]:
@@ -120,6 +139,7 @@ def _kept(place: Path, digest: str, reports: Path) -> Path | None:
     """Where a file was copied to that is not what it was when the run began; None if it is."""
     if not place.is_file() or digest_of(place.read_bytes()) == digest:
         return None
+    reports.mkdir(exist_ok=True)
     target = reports / f"{place.name}.as-edited"
     number = 1
     while target.exists() and target.read_bytes() != place.read_bytes():

@@ -24,14 +24,24 @@ _MOST_BYTES = 1_000_000
 class HalfDone:
     """What is to be done: the files that get a new text, and those that go, by their path in the set's folder.
 
-    Each has the digest of its old text, which is empty for a new file. ``to`` is the version that is taken in,
-    ``report`` the name of the report on it.
+    Each has the digest of its old text, which is empty for a new file. ``to`` is the version that is taken in, or empty
+    where edits are moved into tailoring.yaml; ``report`` the name of the report on it, empty if there is none.
     """
 
     to: str
     write: Mapping[str, str]
     remove: Mapping[str, str]
     report: str
+
+    @property
+    def what(self) -> str:
+        """What was broken off, as the beginning of a sentence."""
+        return f"version {self.to} was being taken in" if self.to else "edits were being moved into tailoring.yaml"
+
+    @property
+    def command(self) -> str:
+        """The command that was broken off, and that ends it."""
+        return "stepfield catch-up" if self.to else "stepfield tailor"
 
     def content(self) -> str:
         """The list as it is written."""
@@ -54,7 +64,8 @@ def half_done_in(folder: Path) -> HalfDone | None:
         done = HalfDone(str(found["to"]), listed[0], listed[1], str(found["report"]))
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         raise ValueError(f"{ASIDE}/{READY} cannot be read") from error
-    if not all(map(_FILE.fullmatch, (*done.write, *done.remove))) or not _REPORT.fullmatch(done.report):
+    named = not done.report or _REPORT.fullmatch(done.report)
+    if not named or not all(map(_FILE.fullmatch, (*done.write, *done.remove))):
         raise ValueError(f"{ASIDE}/{READY} was not written by this program")
     return done
 

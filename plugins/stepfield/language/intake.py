@@ -71,8 +71,8 @@ class _Intake:
         if done is None:
             yield from self._in_place()
             return
-        told = f"version {done.to} was being taken in, and that was broken off; what is read here is the newer text"
-        self._refuse(f"{ASIDE}/{READY}", told, "run `stepfield catch-up`, which ends it")
+        told = f"{done.what}, and that was broken off; what is read here is the text after it"
+        self._refuse(f"{ASIDE}/{READY}", told, f"run `{done.command}`, which ends it")
         found = waiting(self.folder, done)
         kept = ((path, data) for path, data in self._in_place() if self._name(path) not in {*found, *done.remove})
         there = ((self._path(name), _content(place)) for name, place in found.items() if self._is_wanted(name))
