@@ -76,12 +76,9 @@ def judged(
     texts = {**protocol_set.sources, **changed}
     if only is not None:
         others = {*protocol_set.paths.values()} - {only.path}
-        # The lists of the days name the other protocols: without these, all of them would be missing.
-        others |= {
-            path
-            for path in texts
-            if path.endswith("screens.yaml") and place_of(path, folder_of(texts)).kind == "screens"
-        }
+        # The lists of the days and the plan for packs name the other protocols: without these, all would be missing.
+        folder = folder_of(texts)
+        others |= {path for path in texts if place_of(path, folder).kind in ("screens", "packs")}
         texts = {path: text for path, text in texts.items() if path not in others}
     return check_set(build_set({path: text.encode() for path, text in texts.items()}), today, limit=limit)
 
