@@ -19,8 +19,9 @@ factors pages of the US aviation authority, hf.faa.gov; the standards themselves
 """
 LEAST = 16.0
 """The same for what accompanies it: version, caution line, day of the build."""
-CAPITAL = 0.70
-"""Height of a capital in parts of the type size, from memory: the common sans-serif typefaces have 0.70 to 0.73."""
+CAPITAL = 0.68
+"""Height of a capital in parts of the type size, of the lowest common typeface: as the browser draws them, Liberation
+Sans, which stands in for others on many machines, has 0.688 and DejaVu Sans 0.729."""
 SMALLEST = 0.023
 """The type is never smaller than this part of the shorter side, so that the buttons stay large for wet hands."""
 DO, TEXT, SMALL = 1.1, 1.0, LEAST / READ
