@@ -40,7 +40,14 @@ FIELDS: dict[str, st.SearchStrategy[Any]] = {
 SOME = st.dictionaries(st.sampled_from(sorted(FIELDS)), st.none(), min_size=1, max_size=3).flatmap(
     lambda names: st.fixed_dictionaries({name: FIELDS[name] for name in names})
 )
-NAMES = ["look", "wipe", "photo", "tidy", "hands.rub", "sweep", "air", "extra", "ours", "blanket"]
+LESS: st.SearchStrategy[dict[str, Any]] = st.sampled_from(
+    [{"needs": {}}, {"makes": {}}, {"counts": []}, {"cautions": []}]
+)
+"""Something that guards, taken away."""
+ROOM_STEPS = ["look", "wipe", "photo", "tidy", "hands.rub", "count", "sign", "go"]
+PLACES = [*(("room", name) for name in ROOM_STEPS), ("hall", "sweep"), ("hall", "air"), ("yard", "air")]
+PLACES += [("room", name) for name in ("extra", "ours", "blanket", "sweep")]
+"""Protocols and steps, as a clinic may name them: some are not there at first, or not any more."""
 FREE = ["extra", "ours", "blanket", "wipe", "photo"]
 CLEARED = ["why", "takes", "when"]
 """What an entry may take out of a step; the rest it sets to something empty."""
@@ -55,9 +62,19 @@ def first_documents() -> Documents:
     room["phases"][0]["cautions"] = [{"kind": "fire", "text": "Take care."}]
     room["phases"][0]["steps"][0]["asks"] = {"question": "How does it look", "answers": ["fine", "bad"]}
     room["phases"] += yaml.safe_load(_MORE)
+    for lines in _lines(found):
+        for line in lines:
+            line.update(_GUARDS.get(line.get("id", ""), {}))
     return found
 
 
+_GUARDS: Mapping[str, Mapping[str, Any]] = {
+    "look": {"needs": {"tray": "disinfected"}, "makes": {"tray": "disinfected"}},
+    "photo": {"counts": ["swab"]},
+    "tidy": {"cautions": [{"kind": "fire", "text": "Take care."}]},
+    "sweep": {"needs": {"side-table": "clean"}},
+    "air": {"makes": {"side-table": "clean"}},
+}
 _MORE = """\
 - phase: close
   cautions: [{kind: sharps, text: Take care.}]
@@ -72,7 +89,6 @@ _MORE = """\
 # Whoever is no role of the protocol has no hands in it, and is told as a step with no owner.
 _HALL = HALL.replace("team: [circulating]", "team: [scrub, circulating]")
 _TEXTS = {"room.yaml": ROOM, "hall.yaml": _HALL, "parts/rub.yaml": RUB}
-ALL_NAMES = [*NAMES, "count", "sign", "go"]
 
 
 def as_files(documents: Documents) -> dict[str, str]:
@@ -234,8 +250,6 @@ EDITS: Mapping[str, Callable[[Documents, Draw], None]] = {
     "a protocol more or less": _one_protocol_more_or_less,
 }
 
-PROTOCOLS = st.sampled_from(["room", "room", "room", "hall", "yard"])
-STEPS = st.sampled_from(ALL_NAMES)
 REASON = st.sampled_from([{}, {"because": "x"}, yaml.safe_load(f"{{{LOOSER}}}")]).map(
     lambda one: json.loads(json.dumps(one, default=str))
 )
@@ -245,29 +259,36 @@ def _merged(*parts: Mapping[str, Any]) -> dict[str, Any]:
     return {key: value for part in parts for key, value in part.items()}
 
 
-_SET = st.builds(lambda step, fields: {"step": step, "set": fields}, STEPS, SOME)
-_CLEAR = st.builds(lambda step, name: {"step": step, "clear": [name]}, STEPS, st.sampled_from(CLEARED))
-_EXPECTING = st.builds(
-    lambda step, fields, kinds: {"step": step, "set": {**fields, "cautions": []}, "expects": {"cautions": kinds}},
-    STEPS,
+Verb = Callable[[str], dict[str, Any]]
+"""What is done, once it is known to which step."""
+_SET: st.SearchStrategy[Verb] = SOME.map(lambda fields: lambda step: {"step": step, "set": fields})
+_LESS: st.SearchStrategy[Verb] = LESS.map(lambda fields: lambda step: {"step": step, "set": fields})
+_CLEAR: st.SearchStrategy[Verb] = st.sampled_from(CLEARED).map(
+    lambda name: lambda step: {"step": step, "clear": [name]}
+)
+_EXPECTING: st.SearchStrategy[Verb] = st.builds(
+    lambda fields, kinds: (
+        lambda step: {"step": step, "set": {**fields, "cautions": []}, "expects": {"cautions": kinds}}
+    ),
     SOME,
     CAUTIONS,
 )
-_DROP = st.builds(lambda step: {"drop": step}, STEPS)
-_ADD = st.builds(
-    lambda name, step, fields, where: {
-        "add": {"id": name, "role": "scrub", "do": "Ours.", **fields},
-        "place": {where: step},
-    },
+_DROP: st.SearchStrategy[Verb] = st.just(lambda step: {"drop": step})
+_ADD: st.SearchStrategy[Verb] = st.builds(
+    lambda name, fields, where: (
+        lambda step: {
+            "add": {"id": name, "role": "scrub", "do": "Ours.", **fields},
+            "place": {where: step},
+        }
+    ),
     st.sampled_from(FREE),
-    STEPS,
     SOME,
     st.sampled_from(["before", "after"]),
 )
 _CHANGE = st.builds(
-    lambda protocol, change, reason: ("changes", "changes", _merged({"protocol": protocol}, change, reason)),
-    PROTOCOLS,
-    st.one_of(_SET, _SET, _CLEAR, _EXPECTING, _DROP, _DROP, _ADD),
+    lambda place, verb, reason: ("changes", "changes", _merged({"protocol": place[0]}, verb(place[1]), reason)),
+    st.sampled_from(PLACES),
+    st.one_of(_SET, _LESS, _CLEAR, _EXPECTING, _DROP, _ADD),
     REASON,
 )
 _REST: Sequence[tuple[str, str, str]] = (

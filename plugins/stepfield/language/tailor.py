@@ -71,8 +71,8 @@ class Tailor:
         self.adopted[protocol] = phases
         mine = [one for one in self.wishes.changes if one.protocol.value == protocol]
         settled = self._settled(protocol, scope, phases)
-        _, never = settled_for_good(phases, settled)
-        mine = [one for one in mine if not self._is_never(one, never, protocol)]
+        _, unused = settled_for_good(phases, settled)
+        mine = [one for one in mine if not self._is_never(one, unused, protocol)]
         adopted = {step.id.value: step for step in _steps(phases)}
         uses = {name[:end] for name in adopted for end, sign in enumerate(name) if sign == "."}
         phases = self._set(protocol, [one for one in mine if one.what == "set"], phases)
@@ -84,6 +84,7 @@ class Tailor:
         if reason is not None:
             gone |= dict.fromkeys(sorted(never), reason)
         phases = without_steps(phases, gone)
+        self._note_emptied(protocol, phases, unused)
         left = {step.id.value: step for step in _steps(phases)}
         self.away[protocol] = [step for name, step in adopted.items() if bare(left.get(name)) != bare(step)]
         return replace(scope, choices=tuple(one for one in scope.choices if one.id.value not in settled)), phases
@@ -327,11 +328,28 @@ class Tailor:
                 self._lost(one.name, message, (), protocol, step=name, related=related)
         for name, one in gone.items():
             timed = tuple(step.id.value for step in _steps(phases) if counts_from(step, name))
-            before, emptied = _find(phases, name), _emptied(phases, name, {*gone, *never})
+            before = _find(phases, name)
             self.deviations.append(
-                Deviation("drop", protocol, one.name, one.span, one.reason, before, None, timed=timed, emptied=emptied)
+                Deviation("drop", protocol, one.name, one.span, one.reason, before, None, timed=timed)
             )
         return {name: one.span for name, one in gone.items()}
+
+    def _note_emptied(self, protocol: str, left: Phases, unused: Collection[str]) -> None:
+        """Notes at entries which phases with cautions go because of them, and not of a settled choice alone."""
+        kept = {phase.id.value for phase in left}
+        emptied = {
+            step.id.value: phase.id.value
+            for phase in self.adopted[protocol]
+            if phase.cautions and phase.id.value not in kept
+            for step in phase.steps
+            if step.id.value not in unused
+        }
+        self.deviations = [
+            replace(one, emptied=emptied.get(one.name.value))
+            if one.protocol == protocol and (one.what == "drop" or "when" in {name.value for name in one.fields})
+            else one
+            for one in self.deviations
+        ]
 
     def _no_step(self, name: Text, phases: Phases, protocol: str, step: str | None = None) -> None:
         known = [one.id.value for one in _steps(phases)]
@@ -361,13 +379,6 @@ def _steps(phases: Phases) -> Iterator[Step]:
 
 def _find(phases: Phases, name: str) -> Step | None:
     return next((step for step in _steps(phases) if step.id.value == name), None)
-
-
-def _emptied(phases: Phases, name: str, gone: Collection[str]) -> str | None:
-    """The phase a step stands in, if it has cautions of its own and none of its steps is left."""
-    phase = next(phase for phase in phases if any(step.id.value == name for step in phase.steps))
-    left = any(step.id.value not in gone for step in phase.steps)
-    return None if left or not phase.cautions else phase.id.value
 
 
 def _mapped(phases: Phases, step: Step, into: tuple[Step, ...]) -> Phases:

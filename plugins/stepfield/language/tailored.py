@@ -40,7 +40,7 @@ class Deviation:
     timed: tuple[str, ...] = ()
     """For a step that is left out: the steps that counted a time from its end."""
     emptied: str | None = None
-    """For a step that is left out: the phase that goes with it, cautions and all, since no other step of it is left."""
+    """For a step that is left out or never done: the phase that goes with it, cautions and all, since none is left."""
 
 
 @dataclass(frozen=True, slots=True)
