@@ -16,10 +16,10 @@ import click
 from . import __version__
 from .command_adopt import adopt
 from .command_catch_up import catch_up
-from .command_days import Day
 from .command_drift import drift
 from .command_evidence import evidence
 from .command_format import format_
+from .command_given import Day
 from .command_lsp import lsp
 from .command_new import new
 from .command_offer import offer

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from .command_days import Day
+from .command_given import Day, of_set
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -18,14 +18,7 @@ if TYPE_CHECKING:
 
 
 @click.command(short_help="Tell what an adopted set does otherwise, and why.")
-@click.option(
-    "--set",
-    "folder",
-    type=click.Path(path_type=Path),
-    default=Path("protocols"),
-    show_default=True,
-    help="The folder of the protocol set.",
-)
+@of_set
 @click.option(
     "--fleet",
     type=click.Path(path_type=Path),

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from .command_days import Day
+from .command_given import Day, of_set, set_in
 
 
 @click.command(name="evidence", short_help="List what the protocols rest on: requirements, steps, gaps.")
@@ -19,28 +19,17 @@ from .command_days import Day
     "--csv", "csv_file", type=click.Path(dir_okay=False, path_type=Path), help="Write a table into this file."
 )
 @click.option("--today", type=Day(), default=None, help="The day the age of sources is judged on; default: today.")
-@click.option(
-    "--set",
-    "folder",
-    type=click.Path(path_type=Path),
-    default=Path("protocols"),
-    show_default=True,
-    help="The folder of the protocol set.",
-)
+@of_set
 def evidence(protocol: str | None, form: str, csv_file: Path | None, today: datetime.date | None, folder: Path) -> None:
     """List each requirement of evidence.yaml with its source and the steps that answer it, the gaps first.
 
     With PROTOCOL, an id within the set, only what that protocol adopts or answers.
     """
     from .checks.tracing import of_protocol, trace
-    from .language import read_set
     from .reports.evidence import evidence_json, evidence_table, evidence_text
     from .reports.tables import csv_table
 
-    try:
-        whole = read_set(folder)
-    except OSError as error:
-        raise click.UsageError(f"The protocol set cannot be read: {error}.") from None
+    whole = set_in(folder)
     found = trace(whole, today or datetime.date.today())  # noqa: DTZ011 - the day where the clinic is
     if protocol is not None:
         if protocol not in found.protocols:

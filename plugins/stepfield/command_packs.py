@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from .command_things import put_out, set_in, write_tables
+from .command_given import of_set, set_in
+from .command_things import put_out, write_tables
 
 if TYPE_CHECKING:
     from .language.model import ProtocolSet
@@ -28,14 +29,7 @@ if TYPE_CHECKING:
     type=click.Path(dir_okay=False, path_type=Path),
     help="Write a spreadsheet into this file; needs the extra `sheets`.",
 )
-@click.option(
-    "--set",
-    "folder",
-    type=click.Path(path_type=Path),
-    default=Path("protocols"),
-    show_default=True,
-    help="The folder of the protocol set.",
-)
+@of_set
 def packs(plan: Path | None, form: str, csv_file: Path | None, xlsx_file: Path | None, folder: Path) -> None:
     """Propose base packs and add-ons for the cases in PLAN, which says how often each is done and what costs what.
 

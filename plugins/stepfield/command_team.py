@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from .command_given import of_set, protocol_in, set_in
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -24,14 +26,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="For reading, or for programs.",
 )
-@click.option(
-    "--set",
-    "folder",
-    type=click.Path(path_type=Path),
-    default=Path("protocols"),
-    show_default=True,
-    help="The folder of the protocol set.",
-)
+@of_set
 def team(protocol: str, layout: str, folder: Path) -> None:
     """Tell how few people can do PROTOCOL, an id within the set, and how long it then takes.
 
@@ -39,18 +34,11 @@ def team(protocol: str, layout: str, folder: Path) -> None:
     extra "planner" finds that time where one person's order is free. Who has which roles here makes no difference.
     """
     from .checks.staffing import staffing
-    from .language import read_set
     from .planning.shortest import scheduler
     from .reports.teams import teams_json
 
-    try:
-        found = read_set(folder)
-    except OSError as error:
-        raise click.UsageError(f"The protocol set cannot be read: {error}.") from None
-    asked = next((one for one in found.protocols if one.id == protocol), None)
-    if asked is None:
-        known = ", ".join(one.id for one in found.protocols) or "none"
-        raise click.UsageError(f"There is no protocol {protocol!r} that can be read; known are: {known}.")
+    found = set_in(folder)
+    asked = protocol_in(found, protocol)
     teams = staffing(asked, found, scheduler())
     if isinstance(teams, str):
         raise click.UsageError(f"The teams of {protocol} cannot be judged yet: {teams}.")

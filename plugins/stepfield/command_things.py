@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from .command_given import of_set, protocol_in, set_in
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
@@ -39,14 +41,7 @@ if TYPE_CHECKING:
     type=click.Path(dir_okay=False, path_type=Path),
     help="Write a spreadsheet into this file; needs the extra `sheets`.",
 )
-@click.option(
-    "--set",
-    "folder",
-    type=click.Path(path_type=Path),
-    default=Path("protocols"),
-    show_default=True,
-    help="The folder of the protocol set.",
-)
+@of_set
 def things(  # noqa: PLR0913, PLR0917 - an argument for each option
     protocol: str | None,
     day: str | None,
@@ -79,16 +74,6 @@ def things(  # noqa: PLR0913, PLR0917 - an argument for each option
         write_tables(lambda: having_tables(having), csv_file, xlsx_file)
 
 
-def set_in(folder: Path) -> ProtocolSet:
-    """The protocol set in a folder; fails as wrong usage if there is none."""
-    from .language import read_set
-
-    try:
-        return read_set(folder)
-    except OSError as error:
-        raise click.UsageError(f"The protocol set cannot be read: {error}.") from None
-
-
 def put_out(form: str, text: Callable[[], str], as_json: Callable[[], str]) -> None:
     """Prints an answer in the form that is asked for."""
     click.echo(as_json() if form == "json" else text(), nl=False)
@@ -115,10 +100,7 @@ def _of_protocol(found: ProtocolSet, name: str, chosen: tuple[str, ...], open_fo
     from .planning.uses import Uses
     from .reports.things import Having
 
-    protocol = next((one for one in found.protocols if one.id == name), None)
-    if protocol is None:
-        known = ", ".join(one.id for one in found.protocols) or "none"
-        raise click.UsageError(f"There is no protocol {name!r} that can be read; known are: {known}.")
+    protocol = protocol_in(found, name)
     uses = Uses(protocol)
     ways = _ways(uses, _picked(protocol, chosen))
     order = order_of(protocol)

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from .command_given import of_set, protocol_in, set_in
+
 if TYPE_CHECKING:
     from .language.model import Person, Protocol, Step
 
@@ -55,14 +57,7 @@ _UNITS = {"s": 1, "min": 60, "h": 3600, "d": 86_400}
     show_default=True,
     help="For reading, or for programs.",
 )
-@click.option(
-    "--set",
-    "folder",
-    type=click.Path(path_type=Path),
-    default=Path("protocols"),
-    show_default=True,
-    help="The folder of the protocol set.",
-)
+@of_set
 def time(
     protocol: str,
     chosen: tuple[str, ...],
@@ -77,19 +72,12 @@ def time(
     This is the clock only: asepsis is judged by `stepfield check` and `stepfield team`.
     """
     from .asepsis import order_of
-    from .language import read_set
     from .planning.timing import timing
     from .reports.timing import timing_text
     from .reports.timing_json import timing_json
 
-    try:
-        found = read_set(folder)
-    except OSError as error:
-        raise click.UsageError(f"The protocol set cannot be read: {error}.") from None
-    asked = next((one for one in found.protocols if one.id == protocol), None)
-    if asked is None:
-        known = ", ".join(one.id for one in found.protocols) or "none"
-        raise click.UsageError(f"There is no protocol {protocol!r} that can be read; known are: {known}.")
+    found = set_in(folder)
+    asked = protocol_in(found, protocol)
     order = order_of(asked)
     if order.loops:
         raise click.UsageError(f"The steps of {protocol} wait for each other in a loop; mend that first.")

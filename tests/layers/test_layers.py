@@ -16,7 +16,7 @@ LIBRARIES = {
     "command.py": {"click"},
     "command_adopt.py": {"click"},
     "command_catch_up.py": {"click"},
-    "command_days.py": {"click"},
+    "command_given.py": {"click"},
     "command_drift.py": {"click"},
     "command_evidence.py": {"click"},
     "command_format.py": {"click"},
