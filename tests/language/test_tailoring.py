@@ -389,3 +389,11 @@ def test_an_adopted_part_that_only_protocols_left_out_use_is_no_slip() -> None:
     upstream = f'name: Q\nversion: 1.0.0\ndigests: {{parts/hand-scrub.yaml: "sha256:{"0" * 64}"}}\n'
     assert unused(tailoring=tailoring) == ["hand-scrub"]
     assert unused(tailoring=tailoring, upstream=upstream) == []
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_fields_set_in_a_step_that_is_left_out_are_told_as_lost(swapped: bool) -> None:
+    entries = ["  - {protocol: room, step: first, set: {takes: 4 min}}\n", "  - {protocol: room, drop: first}\n"]
+    found = tailored("changes:\n" + "".join(reversed(entries) if swapped else entries))
+    assert lost(found) == [(4 if swapped else 3, "first", "first")]
+    assert "first" not in steps(found)

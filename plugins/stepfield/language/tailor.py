@@ -326,6 +326,12 @@ class Tailor:
                 message = f"{quoted(str(name))} cannot be left out: whether {shown} is done depends on its answer"
                 related = tuple((step.id.span, "it depends on the answer") for step in asking[:4])
                 self._lost(one.name, message, (), protocol, step=name, related=related)
+        for entry in self.deviations:
+            if entry.what == "set" and entry.protocol == protocol and entry.name.value in gone:
+                first = gone[entry.name.value]
+                message = f"{quoted(str(entry.name))} is left out in line {first.span.line}: setting its fields is lost"
+                related = ((first.span, "it is left out here"),)
+                self._lost(entry.name, message, (), protocol, step=entry.name.value, related=related)
         for name, one in gone.items():
             timed = tuple(step.id.value for step in _steps(phases) if counts_from(step, name))
             before = _find(phases, name)
