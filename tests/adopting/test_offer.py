@@ -15,7 +15,7 @@ from stepfield.adopting.mail import patch
 from stepfield.adopting.offering import CannotOfferError, Offer, offered_of
 from stepfield.command import main
 from stepfield.language import build_set
-from tests.adopting.test_tailor import EDITS, FILES, ROOM, TAILORING, adopted, edited_room, meaning, moved, same
+from tests.adopting.moving import EDITS, FILES, ROOM, TAILORING, adopted, edited_room, meaning, moved, same
 
 DEMO = Path(__file__).parents[2] / "protocols"
 LARKMERE = Path(__file__).parents[1] / "clinics" / "larkmere" / "protocols"

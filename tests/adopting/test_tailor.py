@@ -2,138 +2,28 @@
 
 from __future__ import annotations
 
-import hashlib
-import subprocess
-from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
-import networkx as nx
 import pytest
-import yaml
-from click.testing import CliRunner, Result
 from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
 
-from stepfield.adopting.moving import Outcome, move_edits
-from stepfield.command import main
-from stepfield.language import ProtocolSet, build_set
-from stepfield.language.model import Protocol, Step
-from stepfield.language.schemas import schema
-from stepfield.language.tailoring_fields import bare, field_of
-
-CLINIC = "clinic: Larkmere Minor Surgery\nroles: {scrub: {title: Scrub}, circulating: {title: Circulating}}\n"
-ROOM = """\
-kind: protocol
-title: Room
-version: 1.0.0
-owner: lead
-team: [scrub, circulating]
-choices: {size: {title: Size, options: {big: Big, small: Small}}}
-surfaces: {table: {title: Table}, tray: {title: Tray}}
-sites: {palm: {title: Palm}}
-items: {swab: {title: Swab, count: 10, counted: true}, gown: {worn_on: body, starts: clean}}
-packs: {kit: {title: Kit, holds: {knife: {title: Knife, sharp: true}}}}
-phases:
-  - phase: room
-    title: Prepare
-    steps:
-      - {use: wipe-down, as: first, with: {who: scrub, what: table}}
-      - id: ask
-        role: scrub
-        do: Ask.
-        asks: {question: Is it whole, answers: [whole, damaged]}
-      - id: main
-        role: scrub
-        with: [circulating]
-        do: Do it.
-        why: Because it helps.
-        after: [first]
-        when: {size: [big, small]}
-        needs: {table: disinfected}
-        requires: [wiped]
-        confirms: [done]
-        takes: {least: 1 min, likely: 2 min, most: 4 min}
-        waits: [{for: first.wipe, at_least: 2 min}]
-      - {id: aside, role: circulating, do: Look aside., after: [main]}
-  - phase: leave
-    title: Leave
-    steps:
-      - {id: tidy, role: circulating, do: Tidy., makes: {tray: clean}, waits: [{for: main, at_least: 90 s}]}
-      - {id: count, role: scrub, do: Count., counts: [swab], after: [tidy]}
-"""
-PART = """\
-kind: part
-title: Wipe down
-for: {who: role, what: surface}
-steps:
-  - {id: wipe, role: who, do: Wipe it., makes: {what: disinfected}, confirms: [wiped], takes: 3 min}
-  - {id: dry, role: who, do: Let it dry., needs: {what: disinfected}}
-"""
-FILES = {"clinic.yaml": CLINIC, "room.yaml": ROOM, "other.yaml": ROOM.replace("title: Room", "title: Other"),
-         "parts/wipe-down.yaml": PART}  # fmt: skip
-TIDY = "      - {id: tidy, role: circulating, do: Tidy., makes: {tray: clean}, waits: [{for: main, at_least: 90 s}]}\n"
-TAILORING = "# What we do otherwise.\nbaseline: {name: Quillhaven Day Surgery, version: 1.0.0}  # adopted\n"
-
-
-def adopted(tailoring: str = TAILORING, files: Mapping[str, str] = FILES) -> dict[str, bytes]:
-    shared = {path: text for path, text in files.items() if path != "clinic.yaml"}
-    digests = "".join(
-        f"  {path}: sha256:{hashlib.sha256(text.encode()).hexdigest()}\n" for path, text in shared.items()
-    )
-    upstream = f"name: Quillhaven Day Surgery\nversion: 1.0.0\ndigests:\n{digests}"
-    texts = {**files, "tailoring.yaml": tailoring, "upstream.yaml": upstream}
-    return {f"p/{path}": text.encode() for path, text in texts.items()}
-
-
-def moved(edited: Mapping[str, str], tailoring: str = TAILORING) -> tuple[Outcome, dict[str, bytes]]:
-    before = adopted(tailoring)
-    now = {**before, **{f"p/{path}": text.encode() for path, text in edited.items()}}
-    return move_edits(now, {f"p/{path}": before[f"p/{path}"] for path in edited}, "p"), now
-
-
-def edit(old: str, new: str, path: str = "room.yaml") -> dict[str, str]:
-    assert FILES[path].count(old) == 1, old
-    return {path: FILES[path].replace(old, new)}
-
-
-def entries(outcome: Outcome) -> dict[str, Any]:
-    found: dict[str, Any] = yaml.safe_load(outcome.files["p/tailoring.yaml"])
-    return {key: value for key, value in found.items() if key != "baseline"}
-
-
-FIELDS = [name for name in schema("definitions")["$defs"]["step"]["properties"] if name not in ("id", "after")]
-
-
-def said(step: Step) -> dict[str, Any]:
-    return {"id": step.id.value, **{field: field_of(step, field) for field in FIELDS}}
-
-
-def order(protocol: Protocol) -> set[tuple[str, str]]:
-    """Which step always comes after which; networkx closes the relation."""
-    graph = nx.DiGraph()
-    for number, step in enumerate(protocol.steps):
-        people = {str(role) for role in (step.role, *step.helpers)}
-        at = next(place for place, phase in enumerate(protocol.phases) if step in phase.steps)
-        graph.add_node(step.id.value)
-        graph.add_edges_from((name.value, step.id.value) for name in step.after)
-        for earlier in protocol.steps[:number]:
-            before = next(place for place, phase in enumerate(protocol.phases) if earlier in phase.steps)
-            if before < at or people & {str(role) for role in (earlier.role, *earlier.helpers)}:
-                graph.add_edge(earlier.id.value, step.id.value)
-    return set(nx.transitive_closure(graph).edges)
-
-
-def meaning(protocol: Protocol) -> Any:
-    """What everybody has to do in the protocol, and in which order, without the places in the files."""
-    used = str([said(step) for step in protocol.steps])
-    things = {name: bare(one) for name, one in protocol.subjects.items() if f"'{name}'" in used}
-    phases = [(phase.id.value, phase.title, [said(step) for step in phase.steps]) for phase in protocol.phases]
-    return things, phases, order(protocol)
-
-
-def same(one: ProtocolSet, other: ProtocolSet) -> bool:
-    return [meaning(each) for each in one.protocols] == [meaning(each) for each in other.protocols]
+from stepfield.adopting.moving import move_edits
+from stepfield.language import build_set
+from tests.adopting.moving import (
+    EDITS,
+    FILES,
+    ROOM,
+    TAILORING,
+    TIDY,
+    adopted,
+    edit,
+    edited_room,
+    entries,
+    meaning,
+    moved,
+    order,
+    same,
+)
 
 
 @pytest.mark.parametrize(
@@ -302,64 +192,7 @@ def test_after_an_interruption_it_is_done_by_doing_it_again() -> None:
     assert "says it already" in again.moved[0].remarks[0]
 
 
-LEVELS = st.sampled_from(["clean", "disinfected", "sterile"])
-CHANGED = st.fixed_dictionaries(
-    {},
-    optional={
-        "do": st.sampled_from(["Other.", "Say: now # then", " ".join(["word"] * 60)]),
-        "why": st.sampled_from(["For a reason.", None]),
-        "takes": st.sampled_from(["5 min", "0.5 h", {"least": "1 min", "likely": "90 s", "most": "1 d"}, None]),
-        "needs": st.dictionaries(st.sampled_from(["table", "tray", "scrub.hands"]), LEVELS, max_size=2),
-        "makes": st.dictionaries(st.sampled_from(["table", "tray"]), LEVELS, max_size=2),
-        "touches": st.lists(st.sampled_from(["swab", "gown"]), max_size=2, unique=True),
-        "sterile": st.booleans(),
-        "role": st.sampled_from(["scrub", "circulating"]),
-        "with": st.sampled_from([[], ["circulating"], ["scrub"]]),
-        "requires": st.lists(st.sampled_from(["wiped", "done"]), max_size=2, unique=True),
-        "cautions": st.lists(st.sampled_from([{"kind": k, "text": "T."} for k in ("fire", "sharps")]), max_size=2),
-        "when": st.sampled_from([None, {"size": "big"}, {"ask": "whole"}]),
-        "after": st.sampled_from([[], ["first"], ["first.wipe"]]),
-        "ignition": st.booleans(),
-        "records": st.sampled_from([[], ["swab.lot"]]),
-    },
-)  # fmt: skip
-STEPS = st.sampled_from(["main", "aside", "tidy", "count", "ask"])
-EDITS = st.lists(
-    st.one_of(
-        st.tuples(st.just("set"), STEPS, CHANGED),
-        st.tuples(st.just("drop"), STEPS, st.none()),
-        st.tuples(st.sampled_from(["new", "newer"]), STEPS, CHANGED),
-    ),
-    min_size=1,
-    max_size=4,
-)
 seen = {"moved": 0, "left": 0}
-
-
-class Plain(yaml.SafeDumper):
-    """Writes what stands in two places twice: there are no anchors in protocol files."""
-
-    def ignore_aliases(self, data: Any) -> bool:
-        return True
-
-
-def edited_room(edits: list[tuple[str, str, Any]]) -> str:
-    room: dict[str, Any] = yaml.safe_load(ROOM)
-    for what, name, fields in edits:
-        for phase in room["phases"]:
-            steps = phase["steps"]
-            place = next((number for number, step in enumerate(steps) if step.get("id") == name), None)
-            if place is None:
-                continue
-            if what == "drop":
-                del steps[place]
-            elif what == "set":
-                steps[place] |= fields
-            elif not any(step.get("id") == what for each in room["phases"] for step in each["steps"]):
-                steps.insert(place, {"id": what, "role": "scrub", "do": "N.", **fields})
-    for phase in room["phases"]:
-        phase["steps"] = [{key: one for key, one in step.items() if one is not None} for step in phase["steps"]]
-    return yaml.dump(room, Dumper=Plain, sort_keys=False, allow_unicode=True)
 
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -384,136 +217,3 @@ def test_whatever_is_edited_the_set_asks_the_same_or_nothing_is_written(edits: l
 
 def test_most_of_these_edits_can_be_moved() -> None:
     assert seen["moved"] > seen["left"]
-
-
-def git(folder: Path, *words: str) -> None:
-    safe = ["-c", "user.name=a", "-c", "user.email=a@example.org", "-c", "commit.gpgsign=false"]
-    subprocess.run(["git", *safe, *words], cwd=folder, capture_output=True, check=True)
-
-
-def ran(folder: Path, *words: object) -> Result:
-    return CliRunner().invoke(main, ["tailor", str(folder), *map(str, words)])
-
-
-@pytest.fixture
-def clinic(tmp_path: Path) -> Path:
-    """A clinic's repository, in which the adopted set was committed and then edited."""
-    folder = tmp_path / "clinic"
-    for path, data in adopted().items():
-        target = folder / path
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_bytes(data)
-    git(folder, "init", "-q")
-    git(folder, "add", ".")
-    git(folder, "commit", "-q", "-m", "adopted")
-    (folder / "p/room.yaml").write_text(ROOM.replace("do: Tidy.", "do: Tidy up."), encoding="utf-8")
-    return folder
-
-
-def contents(folder: Path) -> dict[str, bytes]:
-    return {path.as_posix(): path.read_bytes() for path in sorted(folder.rglob("*.yaml"))}
-
-
-@pytest.mark.parametrize("committed", [False, True])
-def test_the_adopted_text_comes_out_of_the_clinics_own_history(clinic: Path, committed: bool) -> None:
-    if committed:
-        git(clinic, "commit", "-q", "-a", "-m", "edited")
-        (clinic / "p/room.yaml").write_text(ROOM.replace("do: Tidy.", "do: Tidy up well."), encoding="utf-8")
-    dry = ran(clinic / "p", "--dry-run")
-    assert (dry.exit_code, "would be as it was adopted" in dry.output) == (0, True), dry.output
-    result = ran(clinic / "p")
-    assert result.exit_code == 0, result.output
-    assert "'tidy' of 'room' is changed (do): neutral" in result.output
-    assert "write `because:`" in result.output
-    assert (clinic / "p/room.yaml").read_bytes() == ROOM.encode()
-    assert ran(clinic / "p").output == "No adopted file was edited: there is nothing to move.\n"
-    assert [one.rule for one in build_set(as_set(clinic)).problems if one.rule != "unused-name"] == []
-
-
-def as_set(clinic: Path) -> dict[str, bytes]:
-    return {path.relative_to(clinic).as_posix(): path.read_bytes() for path in (clinic / "p").rglob("*.yaml")}
-
-
-def test_line_ends_and_a_byte_order_mark_are_put_back_as_they_were(clinic: Path) -> None:
-    path = clinic / "p/room.yaml"
-    path.write_bytes(b"\xef\xbb\xbf" + ROOM.replace("do: Tidy.", "do: Tidy up.").replace("\n", "\r\n").encode())
-    assert ran(clinic / "p").exit_code == 0
-    assert path.read_bytes() == ROOM.encode()
-
-
-@pytest.mark.parametrize("inner", ["", "protocols"])
-def test_the_adopted_text_comes_from_the_source_that_is_named(clinic: Path, tmp_path: Path, inner: str) -> None:
-    source = tmp_path / "source"
-    for path, text in FILES.items():
-        (source / inner / path).parent.mkdir(parents=True, exist_ok=True)
-        (source / inner / path).write_text(text, encoding="utf-8")
-    git(source, "init", "-q")
-    git(source, "add", ".")
-    git(source, "commit", "-q", "-m", "first")
-    git(source, "tag", "v1.0.0")
-    newer = source / inner / "room.yaml"
-    newer.write_text(ROOM + "# newer\n", encoding="utf-8")
-    before = contents(clinic)
-    refused = ran(clinic / "p", "--from", source)
-    assert (refused.exit_code, contents(clinic)) == (2, before)
-    assert "room.yaml is not what was adopted" in refused.output
-    assert ran(clinic / "p", "--from", source, "--ref", "v1.0.0").exit_code == 0
-    assert (clinic / "p/room.yaml").read_bytes() == ROOM.encode()
-
-
-def without_history(clinic: Path) -> None:
-    subprocess.run(["rm", "-rf", ".git"], cwd=clinic, check=True)
-
-
-def never_committed(clinic: Path) -> None:
-    subprocess.run(["rm", "-rf", ".git"], cwd=clinic, check=True)
-    git(clinic, "init", "-q")
-    git(clinic, "add", ".")
-    git(clinic, "commit", "-q", "-m", "too late")
-
-
-def without_commit(clinic: Path) -> None:
-    subprocess.run(["rm", "-rf", ".git"], cwd=clinic, check=True)
-    git(clinic, "init", "-q")
-
-
-def as_a_link(clinic: Path) -> None:
-    (clinic / "p/room.yaml").rename(clinic / "p/.room.yaml")
-    (clinic / "p/room.yaml").symlink_to(".room.yaml")
-
-
-@pytest.mark.parametrize(
-    ("spoil", "more", "told"),
-    [
-        (without_history, [], "--from SOURCE"),
-        (never_committed, [], "never committed here as it was adopted"),
-        (without_commit, [], "has no history yet"),
-        (lambda clinic: None, ["--ref", "v1"], "--ref names a commit"),
-        (lambda clinic: None, ["--from", "nowhere"], "nowhere"),
-        (lambda clinic: (clinic / "p/upstream.yaml").unlink(), [], "was not adopted"),
-        (lambda clinic: (clinic / "p/upstream.yaml").write_text("name: [\n"), [], "was not adopted"),
-        (lambda clinic: (clinic / "p/tailoring.yaml").unlink(), [], "begin it with the line: baseline:"),
-        (lambda clinic: (clinic / "p/tailoring.yaml").write_text("baseline: x\n"), [], "Mend that first"),
-        (lambda clinic: (clinic / "p/tailoring.yaml").write_bytes(b"\xff"), [], "Mend that first"),
-        (lambda clinic: (clinic / "p/more.yaml").symlink_to("/etc/passwd"), [], "leads out of the protocol folder"),
-        (as_a_link, [], "room.yaml cannot be written: it is a link"),
-    ],
-)
-def test_bad_input_is_told_and_nothing_is_lost(clinic: Path, spoil: Any, more: list[str], told: str) -> None:
-    spoil(clinic)
-    before = contents(clinic)
-    result = ran(clinic / "p", *more)
-    assert result.exit_code == 2, result.output
-    assert "Traceback" not in result.output
-    assert told in " ".join(result.output.split()), result.output
-    assert contents(clinic) == before
-
-
-def test_a_file_that_is_left_alone_is_told_with_its_line(clinic: Path) -> None:
-    (clinic / "p/room.yaml").write_text(ROOM.replace("title: Leave", "title: Go"), encoding="utf-8")
-    (clinic / "p/other.yaml").write_text(FILES["other.yaml"].replace("do: Tidy.", "do: Tidy up."), encoding="utf-8")
-    result = ran(clinic / "p")
-    assert result.exit_code == 1
-    assert "room.yaml:33: left alone: the phase 'leave' has another title." in result.output
-    assert "other.yaml: 1 entry in tailoring.yaml" in result.output
-    assert (clinic / "p/other.yaml").read_text(encoding="utf-8") == FILES["other.yaml"]
