@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from stepfield.language import ProtocolSet, build_set
@@ -57,6 +57,7 @@ def test_any_bytes(path: str, data: bytes) -> None:
 
 @MANY
 @given(PATHS, st.text(st.sampled_from("ab:-?[]{},'\"#&*!|>%@`~\n \t\r01.\u00e9\u202e\0"), max_size=120))
+@example(CLINIC, "---")
 def test_any_text_of_yaml_signs(path: str, text: str) -> None:
     checked({**encoded(), path: text.encode()})
 

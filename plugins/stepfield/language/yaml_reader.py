@@ -77,6 +77,7 @@ class _Composer:
     def __init__(self, path: str, text: str, problems: list[Problem]) -> None:
         self.path = path
         self.text = text
+        self.has_escapes = "\\" in text
         self.problems = problems
         self.stack: list[_Open] = []
         self.root: Node | None = None
@@ -85,6 +86,7 @@ class _Composer:
 
     def compose(self) -> Node | None:
         """The file's content; an empty file is a null. None if something on the way makes judging it pointless."""
+        nothing = Scalar(None, Span(self.path, 1, 1, 1, 1))
         try:
             try:
                 self._run()
@@ -97,13 +99,14 @@ class _Composer:
             return None
         if not self.usable:
             return None
-        return Scalar(None, Span(self.path, 1, 1, 1, 1)) if self.root is None else self.root
+        # The parser puts the nothing behind a mere '---' into a line that the file need not have.
+        return nothing if self.root is None or _is_nothing(self.root) else self.root
 
     def _run(self) -> None:
-        parser = CParser(self.text)
+        following = CParser(self.text).get_event
         documents = 0
         event: Event
-        while (event := parser.get_event()) is not None:
+        while (event := following()) is not None:
             if isinstance(event, yaml.ScalarEvent):
                 self._scalar(event)
             elif isinstance(event, yaml.CollectionStartEvent):
@@ -151,7 +154,7 @@ class _Composer:
             self._place(Scalar(value, self._span(event)))
             return
         span = self._checked_span(event)
-        hidden = UNSEEN.search(text) if "\\" in self.text else None
+        hidden = UNSEEN.search(text) if self.has_escapes else None
         if hidden:
             self._say(
                 event,
@@ -162,12 +165,17 @@ class _Composer:
 
     def _checked_span(self, event: Event) -> Span:
         """The span of a quoted or block text, after a look at what the parser is lax about."""
-        start, end, indent = event.start_mark, event.end_mark, self._indent()
-        self._faults(at_start(self.text, start, self._parent()))
+        start, end = event.start_mark, event.end_mark
+        parent = self._parent()
         if event.style not in "|>":
-            self._faults(at_end(self.text, start, end, indent))
-            return self._span(event)
-        self._faults(in_block_text(self.text, start, indent))
+            # Nearly all quoted texts stand in one line, with a comma or nothing behind them: these need no closer look.
+            if start.column <= parent:
+                self._faults(at_start(self.text, start, parent))
+            if end.line > start.line or self.text.startswith("#", end.index):
+                self._faults(at_end(self.text, start, end, self._indent()))
+            return Span(self.path, start.line + 1, start.column + 1, end.line + 1, end.column + 1)
+        self._faults(at_start(self.text, start, parent))
+        self._faults(in_block_text(self.text, start, self._indent()))
         lines = self.text[start.index : end.index].rstrip().split("\n")
         width = len(lines[-1]) + (start.column if len(lines) == 1 else 0)
         return Span(self.path, start.line + 1, start.column + 1, start.line + len(lines), width + 1)
@@ -253,6 +261,8 @@ class _Composer:
         if self.nodes > MOST_NODES:
             self._say(event, f"the file holds more than {MOST_NODES:,} values", "split it")
             raise _StopError
+        if event.anchor is None and event.tag is None:
+            return
         if event.anchor is not None:
             self._say(
                 event, "an anchor ('&…') is not used in protocol files", "leave it out, or put the text in quotes"
@@ -305,6 +315,12 @@ class _Composer:
         self.problems.append(problem)
         if len(self.problems) >= MOST_TOLD:
             raise _StopError
+
+
+def _is_nothing(node: Node) -> bool:
+    """Whether it is a value that is not written at all."""
+    span = node.span
+    return isinstance(node, Scalar) and node.plain and (span.line, span.column) == (span.end_line, span.end_column)
 
 
 def _kind_word(node: Scalar) -> str:

@@ -12,10 +12,8 @@ MOST_BYTES = 1_048_576
 _MOST_SHOWN = 20
 
 # What YAML calls printable (1.2.2, chapter 5.1), less the characters that turn the direction of writing, the line
-# breaks
-# that only some programs see, a lone carriage return and a byte order mark in the middle. Two texts that look alike
-# must
-# read alike.
+# breaks that only some programs see, a lone carriage return and a byte order mark in the middle. Two texts that look
+# alike must read alike.
 UNSEEN = re.compile(
     "[^\t\n\r\x20-\x7e\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
     "|[\u202a-\u202e\u2066-\u2069\u2028\u2029\ufeff]"
