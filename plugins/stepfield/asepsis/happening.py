@@ -14,6 +14,9 @@ from .graph import StepGraph
 from .stepping import Moment, Settled, Stepping
 from .world import Packed, World
 
+_MET = (True, None)
+"""A step's turn has come, and its conditions are met whatever else is chosen."""
+
 
 @dataclass(frozen=True, slots=True)
 class Happenings:
@@ -74,17 +77,14 @@ class _Search:
 
     def follow(self, outcome: tuple[int, Settled]) -> tuple[tuple[int, Settled], ...]:
         """What is done and settled once nothing is left to pass over; the world makes no difference to it."""
-        stepping = self.stepping
-        done, settled = outcome[0], stepping.forget(*outcome)
-        found = self.follows.get((done, settled))
-        if found is None:
-            left = stepping.conditional & ~done
-            if left and any(left >> step & 1 for step in stepping.ready(done)):
-                found = tuple(
-                    (then, stepping.forget(then, given)) for then, given, _ in stepping.pass_over(done, settled)
-                )
-            else:
-                found = ((done, settled),)
-            self.follows[done, settled] = found
+        stepping, (done, settled) = self.stepping, outcome
+        undecided = stepping.conditional & ~done
+        if undecided and any(
+            undecided >> step & 1 and stepping.judge(step, settled) != _MET for step in stepping.ready(done)
+        ):
+            ways = stepping.pass_over(done, settled)
+            found = tuple((then, stepping.forget(then, given)) for then, given, _ in ways)
+        else:
+            found = ((done, stepping.forget(done, settled)),)
         self.follows[outcome] = found
         return found
