@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import html
 import os
 from collections.abc import Mapping
 from pathlib import Path
@@ -21,18 +20,18 @@ from .changes.approved import HistoryError, Since, since_approved
 from .checks import Report, Severity, check_set
 from .keeping.shelf import Shelf, usual_folder
 from .keeping.teams import teams_kept
-from .language import build_set, read_set, take_in
+from .language import language_of, read_set
 from .language.schemas import forget, schema_folder
-from .pages import Page, Site, build_site
+from .pages import Page, Site, begin_site
 from .pages.addresses import ASSETS
 from .pages.lost import lost_pages, with_lost
-from .pages.matter import front_matter, in_menu, source
+from .pages.matter import contents_entries, front_matter, in_menu, source
 from .pages.offline import SHIM, Settings, leaks, loads_from_elsewhere
-from .pages.screens import VERSION, publish
 from .pages.searching import for_search
 from .pages.speech import speech
-from .publishing import Contents, contents_of, publish_contents
+from .publishing import Documents
 from .publishing.day import day_of
+from .publishing.log_lines import log_lines, why_stopped
 from .publishing.memory import few_collections
 
 if TYPE_CHECKING:
@@ -59,7 +58,6 @@ class StepfieldConfig(Config):  # type: ignore[no-untyped-call]
     """The last approved text: a tag of the history, "newest-tag", or a folder; without it, the folder "approved"."""
     teams = option.Type(bool, default=False)
     """Whether a page tells how few people can do each protocol; large sets take a while the first time."""
-
     approval_history = option.Type(bool, default=False)
     """Whether the page of dates lists the versions that the git history of the set shows as approved."""
 
@@ -71,7 +69,8 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         self.site = Site((), ())
         self.pages: dict[str, Page] = {}
         self.menu: list[str] = []
-        self.contents: Contents | None = None
+        self.today = ""
+        self.documents: Documents | None = None
         self.serving = False
         self.good: tuple[Page, ...] = ()
 
@@ -107,12 +106,13 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         with few_collections():
             report = check_set(read_set(folder, self.config.protocols), _today(self.config.today))
             self.tell(report, strict=config.strict)
-            teams = self.teams(report)
-            drawn = build_site(report, config.site_url or "", self.since(report, config), teams, self.approvals(config))
+            since, teams, approvals = self.since(report, config), self.teams(report), self.approvals(config)
+            begun = begin_site(report, config.site_url or "", since, teams, approvals)
+        self.documents, drawn = Documents(begun, Path(config.site_dir)), begun.site
         lost = lost_pages(drawn, report, self.good) if self.serving else ()
         self.good = (*drawn.pages, *lost)
         self.site = with_lost(drawn, report, lost)
-        self.contents = contents_of(self.site, self.config.protocols, report.facts.today.isoformat())
+        self.today = report.facts.today.isoformat()
         self.pages = {source(page): page for page in self.site.pages}
         self.menu = [source(page) for page in in_menu(self.site)]
 
@@ -134,12 +134,11 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
 
     def since(self, report: Report, config: MkDocsConfig) -> Since | None:
         """What changed since the last approved text; a warning where what is named can't be had."""
-        folder, home = _folder(config, self.config.protocols), _folder(config, ".")
+        (home, folder), facts = (_folder(config, name) for name in (".", self.config.protocols)), report.facts
         try:
             return since_approved(
-                self.config.changed_since, home, folder, self.config.protocols, report.facts.protocol_set,
-                report.facts.today,
-            )  # fmt: skip
+                self.config.changed_since, home, folder, self.config.protocols, facts.protocol_set, facts.today
+            )
         except HistoryError as error:
             log.warning(f"stepfield.changed_since: {error}")
             return None
@@ -150,16 +149,12 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         While the site is shown as it is written, no finding stops it: the pages tell of each.
         """
         stop = "never" if self.serving else self.config.stop_on_errors
-        lines = {
-            severity: [_line(found) for found in report.findings if found.severity is severity] for severity in Severity
-        }
-        for severity in (Severity.WARNING, Severity.NOTE):
-            for line in lines[severity]:
-                log.info(line)
+        lines = log_lines(report)
+        for line in (*lines[Severity.WARNING], *lines[Severity.NOTE]):
+            log.info(line)
         errors = lines[Severity.ERROR]
         if errors and (stop == "always" or (stop == "strict" and strict)):
-            count = f"{len(errors)} error" + ("s" if len(errors) > 1 else "")
-            raise PluginError("\n".join([f"The protocols have {count}; the site was not built:", *errors]))
+            raise PluginError(why_stopped(errors))
         for line in errors:
             (log.info if stop == "never" else log.warning)(line)
 
@@ -172,9 +167,12 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
             file.edit_uri = _edit_uri(page, config, self.config.protocols)
             _add(files, file, taken)
         for asset in self.site.assets:
-            if asset.address != VERSION:
-                made = File.generated(config, asset.address, content=asset.content, inclusion=InclusionLevel.INCLUDED)
-                _add(files, made, taken)
+            made = File.generated(config, asset.address, content=asset.content, inclusion=InclusionLevel.INCLUDED)
+            _add(files, made, taken)
+        if self.documents is not None:
+            self.documents.begin()
+            for address in self.documents.addresses:
+                _add(files, _Coming.generated(config, address, content=b"", inclusion=InclusionLevel.INCLUDED), taken)
         if config.nav is None:
             others = [file.src_uri for file in files.documentation_pages() if file.src_uri not in self.pages]
             config.nav = self.menu + others
@@ -185,11 +183,7 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         drawn = self.pages.get(page.file.src_uri)
         if drawn is None:
             return content
-        first, *rest = [
-            {"level": heading.level, "id": heading.anchor, "name": html.escape(heading.text), "children": []}
-            for heading in drawn.headings
-        ]
-        page.toc = get_toc([{**first, "children": rest}])  # type: ignore[typeddict-item]
+        page.toc = get_toc(contents_entries(drawn))  # type: ignore[arg-type]
         return drawn.html
 
     @event_priority(100)  # before the search, which reads a page tag by tag
@@ -217,21 +211,37 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
             log.warning(f"{page.file.src_uri} would load something from the network: {tag}")
         return output
 
+    @event_priority(100)  # before plugins that want to see all files
+    def _wait(self, *, config: MkDocsConfig) -> None:  # noqa: ARG002
+        if self.documents is not None:
+            self.documents.wait()
+
     @event_priority(-200)  # after the offline plugin, which writes the search index once more
-    def on_post_build(self, *, config: MkDocsConfig) -> None:
-        """Lists what the site holds, then tells the wall screens of the new build, once all of it is there."""
-        folder = Path(config.site_dir)
-        last = {asset.address: asset.content for asset in self.site.assets if asset.address == VERSION}
-        if self.contents is not None:
-            for address in publish_contents(folder, self.contents, last):
+    def _publish(self, *, config: MkDocsConfig) -> None:  # noqa: ARG002
+        if self.documents is not None:
+            for address in self.documents.publish(self.site, self.config.protocols, self.today):
                 log.warning(f"{address} was drawn, but the site generator did not write it")
-        publish(folder, last)
+
+    on_post_build = CombinedEvent(_wait, _publish)
+    """Waits for the documents, lists what the site holds, then tells the wall screens of the new build."""
+
+    def on_build_error(self, *, error: Exception) -> None:  # noqa: ARG002
+        """Nobody waits for the documents of a build that has failed."""
+        if self.documents is not None:
+            self.documents.stop()
 
     def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> None:  # noqa: ARG002
         """Follows edits of the protocols and of the schemas."""
         for folder in (_folder(config, self.config.protocols), schema_folder()):
             if folder.is_dir():
                 server.watch(str(folder))
+
+
+class _Coming(File):
+    """A document that is written beside the pages: others can link to it, the site generator leaves it alone."""
+
+    def copy_file(self, dirty: bool = False) -> None:
+        """Copies nothing."""
 
 
 def _settings(config: MkDocsConfig) -> Settings:
@@ -253,11 +263,9 @@ def _settings(config: MkDocsConfig) -> Settings:
 def _speak(config: MkDocsConfig, folder: Path) -> None:
     """Lets the theme say its own words in the language of ours, unless the settings name one for it."""
     themes = [given.get("theme") for given in config.user_configs]
-    if any(isinstance(theme, Mapping) and "language" in theme for theme in themes) or not folder.is_dir():
+    if any(isinstance(theme, Mapping) and "language" in theme for theme in themes):
         return
-    files = {path: text for path, text in take_in(folder, only=()).files.items() if path.endswith("/clinic.yaml")}
-    clinic = build_set(files).clinic
-    code = speech(clinic.language if clinic is not None else "en").spoken.partition("-")[0]
+    code = speech(language_of(folder)).spoken.partition("-")[0]
     if any(Path(place, "partials", "languages", f"{code}.html").is_file() for place in config.theme.dirs):
         config.theme["language"] = code
 
@@ -271,11 +279,6 @@ def _today(given: object) -> datetime.date:
         return day_of(given, os.environ.get("SOURCE_DATE_EPOCH"))
     except ValueError as error:
         raise PluginError(f"stepfield.today: write a day such as 2026-11-02 ({error})") from None
-
-
-def _line(finding: Any) -> str:
-    span = finding.span
-    return f"{span.path}:{span.line}:{span.column}: {finding.rule}: {finding.message}"
 
 
 def _edit_uri(page: Page, config: MkDocsConfig, shown_as: str) -> str | None:

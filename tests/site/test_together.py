@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 
 import pytest
 
-from stepfield.pages import build_site
-from stepfield.pages.together import ENOUGH, drawn_together
+from stepfield.pages import begin_site, build_site
+from stepfield.pages.together import ENOUGH, Beside, drawn_together
 from tests.site.small import checked, sample
 
 
@@ -66,3 +67,49 @@ def test_pages_screens_and_sheets_are_the_same_to_the_byte_however_many_draw() -
     together = build_site(report)
     with another_thread():
         assert build_site(report) == together
+
+
+def test_beside_the_work_is_done_once_by_another_process_or_here_when_it_is_asked_for() -> None:
+    assert Beside(lambda: ("pages", 2)).result() == ("pages", 2)
+    with another_thread():
+        asked = Beside(os.getpid)
+        assert asked.result() == os.getpid()
+
+
+def test_a_copy_is_in_no_need_of_copies_itself() -> None:
+    assert Beside(lambda: drawn_together(lambda number: number, 3, 2)).result() == [0, 1, 2]
+
+
+def test_what_fails_beside_is_met_again_where_its_result_is_asked_for() -> None:
+    failing = Beside(lambda: 1 // 0)
+    with pytest.raises(ZeroDivisionError):
+        failing.result()
+
+
+def test_work_whose_process_is_lost_is_done_here() -> None:
+    own = os.getpid()
+
+    def work() -> int:
+        if os.getpid() != own:
+            os._exit(9)
+        return 7
+
+    assert Beside(work).result() == 7
+
+
+def test_work_that_nobody_waits_for_any_more_is_ended() -> None:
+    waiting = threading.Event()
+    endless = Beside(waiting.wait) if (os.cpu_count() or 1) > 1 else None
+    if endless is not None:
+        endless.stop()
+        waiting.set()
+        assert endless.result() is True
+
+
+def test_the_addresses_of_documents_are_known_before_they_are_drawn() -> None:
+    many = {"wrist-1": sample(), "wrist-2": sample(title="Another")}
+    days = {"screens": {"days": {"monday": {"title": "Monday", "cases": [{"protocol": "wrist-1"}]}}}}
+    begun = begin_site(checked({**many, **days}))
+    assert sorted(begun.coming) == sorted(one.address for one in begun.documents())
+    assert "screens/days/monday.html" in begun.coming
+    assert not set(begun.coming) & {one.address for one in begun.site.assets}

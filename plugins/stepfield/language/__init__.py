@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from .build import build_set
     from .intake import Taken, take_in
-    from .load import read_set, set_of
+    from .load import language_of, read_set, set_of
     from .model import Passed, ProtocolSet
     from .source import Problem, Span, Text
 
@@ -25,6 +25,7 @@ __all__ = [
     "Taken",
     "Text",
     "build_set",
+    "language_of",
     "read_set",
     "set_of",
     "take_in",
@@ -32,7 +33,7 @@ __all__ = [
 
 _MODULES = {
     **dict.fromkeys(("Taken", "take_in"), "intake"),
-    **dict.fromkeys(("read_set", "set_of"), "load"),
+    **dict.fromkeys(("language_of", "read_set", "set_of"), "load"),
     **dict.fromkeys(("Passed", "ProtocolSet"), "model"),
     **dict.fromkeys(("Problem", "Span", "Text"), "source"),
     "build_set": "build",

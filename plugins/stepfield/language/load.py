@@ -22,6 +22,15 @@ def read_set(folder: Path, shown_as: str | None = None) -> ProtocolSet:
     return set_of(take_in(folder, shown_as))
 
 
+def language_of(folder: Path) -> str:
+    """The language that a set's clinic.yaml asks for, English where it asks for none or cannot be read."""
+    if not folder.is_dir():
+        return "en"
+    files = {path: text for path, text in take_in(folder, only=()).files.items() if path.endswith("/clinic.yaml")}
+    clinic = build_set(files).clinic
+    return clinic.language if clinic is not None else "en"
+
+
 def set_of(taken: Taken, passed: Iterable[Passed] = ()) -> ProtocolSet:
     """Reads the protocol set in files taken in; those of the protocols that ``passed`` are not read once more."""
     found = build_set(taken.files, taken.shown, passed)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import json
 import re
+from typing import Any
 
 from .page import Page, Site
 
@@ -33,6 +34,15 @@ def front_matter(page: Page) -> str:
     text = json.dumps(values, ensure_ascii=False)
     text = re.sub("[\x7f-\uffff]", lambda sign: f"\\u{ord(sign.group()):04x}", text)
     return f"---\n{text}\n---\n"
+
+
+def contents_entries(page: Page) -> list[dict[str, Any]]:
+    """The table of contents of a page, as Markdown readers hand it over: the title, with all places below it."""
+    first, *rest = [
+        {"level": heading.level, "id": heading.anchor, "name": html.escape(heading.text), "children": []}
+        for heading in page.headings
+    ]
+    return [{**first, "children": rest}]
 
 
 def in_menu(site: Site) -> tuple[Page, ...]:

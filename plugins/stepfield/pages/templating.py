@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import html
+import os
 import re
+import sys
+import zlib
 from collections.abc import Callable
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+import jinja2
+from jinja2 import Environment, FileSystemBytecodeCache, FileSystemLoader, StrictUndefined
 from jinja2.compiler import CodeGenerator
 from jinja2.runtime import Context
 from markupsafe import Markup, escape
@@ -61,6 +65,7 @@ def _environment(language: str) -> Environment:
         autoescape=True,
         undefined=StrictUndefined,
         auto_reload=False,
+        bytecode_cache=_kept(),
         trim_blocks=True,
         lstrip_blocks=True,
         extensions=["jinja2.ext.i18n"],
@@ -71,6 +76,16 @@ def _environment(language: str) -> Environment:
     environment.context_class = _Plain
     environment.globals |= _sayings(speech(language))
     return environment
+
+
+def _kept() -> FileSystemBytecodeCache | None:
+    """Where compiled templates are kept: beside the compiled modules, and where Python may keep those."""
+    folder = Path(__file__).parent / "__pycache__"
+    if sys.dont_write_bytecode or not os.access(folder, os.W_OK):
+        return None
+    # What a template is compiled to depends on the library and on what this module changes in it.
+    made_by = f"{jinja2.__version__}-{zlib.crc32(Path(__file__).read_bytes()):08x}"
+    return FileSystemBytecodeCache(str(folder), f"template-%s.{made_by}")
 
 
 def _sayings(told: Speech) -> dict[str, Callable[..., Markup]]:

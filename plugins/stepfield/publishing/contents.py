@@ -40,20 +40,23 @@ class Contents:
     url: str = ""
 
 
-def contents_of(site: Site, protocols: str, today: str) -> Contents:
-    """What a drawn site holds. The files of the theme are not known yet, nor how pages look in it."""
-    drawn = {page.address: page.html.encode() for page in site.pages}
-    drawn |= {asset.address: asset.content for asset in site.assets}
+def contents_of(site: Site, protocols: str, today: str, beside: Mapping[str, str] | None = None) -> Contents:
+    """What a drawn site holds; ``beside`` are the digests of documents that were written already, by address.
+
+    The files of the theme are not known yet, nor how pages look in it.
+    """
+    beside = beside or {}
+    drawn = {page.address: digest_of(page.html.encode()) for page in site.pages}
+    drawn |= {asset.address: digest_of(asset.content) for asset in site.assets}
     digest = hashlib.sha256()
-    for address, content in sorted(drawn.items()):
-        digest.update(f"{address}\0{len(content)}\0".encode())
-        digest.update(content)
+    for address, one in sorted((drawn | dict(beside)).items()):
+        digest.update(f"{address}\0{one}\0".encode())
     return Contents(
         build=digest.hexdigest(),
         protocols=protocols,
         today=today,
         pages={page.address: page.kind for page in site.pages},
-        documents=tuple(asset.address for asset in site.assets),
+        documents=(*(asset.address for asset in site.assets), *beside),
         url=site.url,
     )
 
@@ -68,9 +71,9 @@ def pages_and_files(folder: Path) -> dict[str, Path]:
     }
 
 
-def digest_of(path: Path) -> str:
-    """The SHA-256 of a file."""
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+def digest_of(content: bytes) -> str:
+    """The SHA-256 of a file's content."""
+    return hashlib.sha256(content).hexdigest()
 
 
 def text_of(contents: Contents) -> bytes:
@@ -124,7 +127,7 @@ def publish_contents(folder: Path, contents: Contents, coming: Mapping[str, byte
     ``coming`` are files that are put in later still. Gives the addresses of pages that should be there and are not.
     Raises OSError where a file cannot be read or the list not be written.
     """
-    digests = {address: digest_of(path) for address, path in pages_and_files(folder).items()}
-    digests |= {address: hashlib.sha256(content).hexdigest() for address, content in coming.items()}
+    digests = {address: digest_of(path.read_bytes()) for address, path in pages_and_files(folder).items()}
+    digests |= {address: digest_of(content) for address, content in coming.items()}
     put(folder / CONTENTS, text_of(replace(contents, digests=digests)))
     return tuple(sorted({*contents.pages, *contents.documents} - set(digests)))

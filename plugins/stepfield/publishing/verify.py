@@ -92,7 +92,7 @@ def _by_list(listed: Contents, files: dict[str, Path]) -> Iterator[Flaw]:
     for address in sorted({*listed.pages, *listed.documents, *listed.digests} - set(files)):
         yield Flaw(address, "missing", f"This {_kind(address, listed)} is on the list of the build, but not there.")
     for address, digest in sorted(listed.digests.items()):
-        if address in files and digest_of(files[address]) != digest:
+        if address in files and digest_of(files[address].read_bytes()) != digest:
             yield Flaw(
                 address,
                 "other-build",

@@ -104,6 +104,14 @@ def _numbered(files: Mapping[str, str]) -> Iterator[tuple[str, bytes]]:
     yield VERSION, f'__build("{build}", {listed});\n'.encode()
 
 
+def _screen_page(protocol: str, role: str) -> str:
+    return f"{FOLDER}/protocols/{protocol}/{role}.html"
+
+
+def _day_page(day: str, role: str | None) -> str:
+    return f"{FOLDER}/days/{day}.html" if role is None else f"{FOLDER}/days/{day}/{role}.html"
+
+
 class Screens:
     """Draws the screens of a checked protocol set."""
 
@@ -120,12 +128,20 @@ class Screens:
             max(lines_of(text.replace("{time}", _TIME), room, SMALL) for text in told) for room in self._status_rooms()
         )
 
+    def addresses(self) -> Iterator[str]:
+        """Where each file will be, ``VERSION`` last."""
+        for reading in self.telling.readings.values():
+            yield from (_screen_page(reading.protocol.id, role) for role in reading.roles)
+        for day in self.settings.days:
+            yield from (_day_page(day.id.value, role) for role in (None, *self._roles_of_day(day.id.value)))
+        yield from (SIZES, INDEX, VERSION)
+
     def of_protocol(self, reading: Reading) -> Drawn:
         """The screen of every role of one protocol."""
         files, entries = [], []
         parted: list[Parted] = []
         for own in reading.roles:
-            address = f"{FOLDER}/protocols/{reading.protocol.id}/{own}.html"
+            address = _screen_page(reading.protocol.id, own)
             title = f"{reading.role(own)}: {reading.protocol.title}"
             screen = self.screen(address, title, list(self.telling.protocol(reading, own, {})))
             files.append((address, screen.text))
@@ -149,7 +165,7 @@ class Screens:
             entries = []
             everybody: tuple[str | None, ...] = (None, *self._roles_of_day(day.id.value))
             for role in everybody:
-                address = f"{FOLDER}/days/{day.id}.html" if role is None else f"{FOLDER}/days/{day.id}/{role}.html"
+                address = _day_page(day.id.value, role)
                 groups = list(self.telling.day(day, role))
                 screen = self.screen(address, f"{groups[0].who}: {day.title}", groups)
                 yield address, screen.text

@@ -23,6 +23,9 @@ from .records import record_values
 from .stock import Struck, day_lists, struck, usual_limit
 from .wholes import whole_values
 
+File = tuple[str, bytes]
+"""Address and content."""
+
 
 @dataclass(frozen=True, slots=True)
 class Listed:
@@ -43,19 +46,26 @@ class Made:
     name: str
     text: str
 
+    @property
+    def file(self) -> File:
+        """Its address and content."""
+        return self.address, self.text.encode()
+
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """All files to print of one protocol, as address and content, and how the list leads to them."""
+    """The sheets of one protocol that are of no single role, and how the list leads to all there is to print of it."""
 
-    files: tuple[tuple[str, bytes], ...]
+    files: tuple[File, ...]
     listed: Listed
 
 
-def sheets(report: Report, readings: Sequence[Reading], site_url: str) -> Iterator[tuple[str, bytes]]:
-    """Every file to print, as address and content; ``site_url`` is where the site is published, empty if not known."""
+def sheets(report: Report, readings: Sequence[Reading], site_url: str) -> Iterator[File]:
+    """Every file to print; ``site_url`` is where the site is published, empty if not known."""
     made = Sheets(report, site_url)
     drawn = [made.of_protocol(reading) for reading in readings]
+    for reading in readings:
+        yield from made.cards(reading)
     for one in drawn:
         yield from one.files
     yield from made.of_all([one.listed for one in drawn])
@@ -70,26 +80,35 @@ class Sheets:
         self.speech = self.framing.speech
         self.trace = trace(report.facts.protocol_set, report.facts.today)
 
-    def of_protocol(self, reading: Reading) -> Drawn:
-        """Every card and sheet of one protocol."""
-        cards, others = list(self.cards(reading)), list(self.others(reading))
-        files = tuple((sheet.address, sheet.text.encode()) for sheet in (*cards, *others))
-        return Drawn(files, self.listed(reading, cards, others))
+    def addresses(self, readings: Sequence[Reading]) -> Iterator[str]:
+        """Where each file will be, but for the cards."""
+        for reading in readings:
+            name = reading.protocol.id
+            yield from (whole_page(name), record_page(name), pick_page(name))
+            yield from (pick_page(name, way.options) for way in settled_ways(Uses(reading.protocol)))
+            if self.trace.rows:
+                yield form_page(name)
+        yield from (A4, A5, THINGS, PRINT)
 
-    def of_all(self, listed: Sequence[Listed]) -> Iterator[tuple[str, bytes]]:
+    def of_protocol(self, reading: Reading) -> Drawn:
+        """The sheets of one protocol that are of no single role."""
+        others = list(self.others(reading))
+        return Drawn(tuple(sheet.file for sheet in others), self.listed(reading, others))
+
+    def of_all(self, listed: Sequence[Listed]) -> Iterator[File]:
         """What is there once: the styles of the paper, the list, and the sheet about the things of the set."""
         yield from paper_styles(self.speech).items()
         yield THINGS, self.things(listed).encode()
         yield PRINT, self.list(listed).encode()
 
-    def cards(self, reading: Reading) -> Iterator[Made]:
+    def cards(self, reading: Reading) -> Iterator[File]:
         """The card of every role."""
         for role in reading.roles:
             address, who = card_page(reading.protocol.id, role), reading.role(role)
             round_it = self._round(reading, address, self.speech.say("Card"), who, role)
             certain = all(banner.kind != "error" for banner in round_it.frame.banners)
             values = card_values(reading, address, role, certain=certain)
-            yield self._made("card", round_it, address, who, values)
+            yield self._made("card", round_it, address, who, values).file
 
     def others(self, reading: Reading) -> Iterator[Made]:
         """The sheets that are of no single role."""
@@ -147,14 +166,14 @@ class Sheets:
         text = render(f"sheets/{kind}.html", self.speech, sheet=round_it, speech=self.speech, **values)
         return Made(address, name, text)
 
-    def listed(self, reading: Reading, cards: Sequence[Made], others: Sequence[Made]) -> Listed:
+    def listed(self, reading: Reading, others: Sequence[Made]) -> Listed:
         """A protocol's line in the list."""
-        standing = self.framing.of_protocol(PRINT, reading.protocol, ()).standing
+        protocol, links = reading.protocol, Links(PRINT)
+        standing = self.framing.of_protocol(PRINT, protocol, ()).standing
         marks = tuple(mark.word for mark in standing.marks) if standing is not None else ()
-        links = Links(PRINT)
-        links_to = [tuple(Link(sheet.name, links.to(sheet.address)) for sheet in some) for some in (cards, others)]
-        told = struck(reading, Uses(reading.protocol))
-        return Listed(reading.protocol.title.value, marks, links_to[0], links_to[1], told)
+        cards = tuple(Link(reading.role(role), links.to(card_page(protocol.id, role))) for role in reading.roles)
+        sheets_of = tuple(Link(sheet.name, links.to(sheet.address)) for sheet in others)
+        return Listed(protocol.title.value, marks, cards, sheets_of, struck(reading, Uses(protocol)))
 
     def list(self, listed: Sequence[Listed]) -> str:
         """The list of all cards and sheets."""
