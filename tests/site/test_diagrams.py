@@ -8,7 +8,7 @@ import xml.etree.ElementTree as ET
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from stepfield.pages.diagram import phase_picture
@@ -96,7 +96,12 @@ def test_free_steps_stand_side_by_side() -> None:
 
 def test_a_shared_step_spans_its_lanes() -> None:
     at = place([0, 1], {0: (1,), 1: (0, 2)}, {0: (), 1: ()})[1]
-    assert (at.row, at.first, at.last) == (1, 0, 2)
+    assert (at.row, at.lanes, at.boxes) == (1, (0, 2), ((0, 0), (2, 2)))
+
+
+def test_arrows_meet_the_box_of_the_owner() -> None:
+    at = place([0], {0: (3, 0, 2)}, {0: ()})[0]
+    assert (at.boxes, at.body) == (((0, 0), (2, 3)), (2, 3))
 
 
 @given(
@@ -167,8 +172,42 @@ def crosses(box: Shape, start: tuple[float, float], end: tuple[float, float]) ->
     return left < box.x + box.width - 1 and right > box.x + 1 and top < box.y + box.height - 1 and bottom > box.y + 1
 
 
+def meets(box: Shape, point: tuple[float, float]) -> bool:
+    """Whether a point lies on the left or right edge of a box; of a question, on its corner there."""
+    x, y = point
+    at_side = min(abs(x - box.x), abs(x - box.x - box.width)) < 0.1
+    return at_side and (
+        abs(y - box.y - box.height / 2) < 0.1 if box.kind == "decision" else box.y < y < box.y + box.height
+    )
+
+
+def lines_run_well(found: Picture) -> None:
+    """Lines are level or upright, within the picture, beside all boxes; an arrow between steps hangs on two of them."""
+    for line in found.lines:
+        for start, end in itertools.pairwise(line.points):
+            assert start[0] == end[0] or start[1] == end[1]
+            if line.look in ("lane", "after", "back"):
+                assert not any(crosses(box, start, end) for box in boxes(found)), line
+        assert all(0 <= x <= found.width and 0 <= y <= found.height for x, y in line.points)
+        if line.look in ("after", "back"):
+            assert all(any(meets(box, point) for box in boxes(found)) for point in (line.points[0], line.points[-1])), (
+                line
+            )
+
+
+SHARED_IN_THE_WAY = [
+    step("s-0", "surgeon", when={"one": "a"}),
+    step("s-1", "circulating", when={"one": "a"}),
+    step("s-2", "scrub", **{"with": ["circulating"], "when": {"one": "a"}}),
+    step("s-3", "surgeon"),
+    step("s-4", "surgeon", after=["s-0", "s-1"]),
+]
+"""The surgeon waits for the circulating nurse, who next stands between the two in a box shared with the scrub nurse."""
+
+
 @settings(max_examples=120, deadline=None)
 @given(phases())
+@example([SHARED_IN_THE_WAY])
 def test_no_line_runs_through_a_box_and_nothing_leaves_the_picture(steps: list[list[dict[str, Any]]]) -> None:
     protocol = sample(
         phases=[{"phase": "p", "title": "P", "steps": steps[0]}],
@@ -176,12 +215,7 @@ def test_no_line_runs_through_a_box_and_nothing_leaves_the_picture(steps: list[l
     )
     found = phase_picture(reading(checked({"wrist": protocol}, clinic=CLINIC)), 0, TEAM)
     assert found is not None
-    for line in found.lines:
-        for start, end in itertools.pairwise(line.points):
-            assert start[0] == end[0] or start[1] == end[1]
-            if line.look in ("lane", "after", "back"):
-                assert not any(crosses(box, start, end) for box in boxes(found)), (line, steps)
-        assert all(0 <= x <= found.width and 0 <= y <= found.height for x, y in line.points)
+    lines_run_well(found)
     for one, other in itertools.combinations(boxes(found), 2):
         apart = (
             one.x + one.width <= other.x
@@ -192,10 +226,57 @@ def test_no_line_runs_through_a_box_and_nothing_leaves_the_picture(steps: list[l
         assert apart
 
 
+@st.composite
+def crowds(draw: st.DrawFn) -> tuple[list[str], list[dict[str, Any]]]:
+    """Roles, and steps that up to three of them do together, with waits, questions and repeats across each other."""
+    roles = [f"role-{number}" for number in range(draw(st.integers(3, 6)))]
+    found: list[dict[str, Any]] = []
+    for number in range(draw(st.integers(2, 10))):
+        owner, *helpers = draw(st.lists(st.sampled_from(roles), min_size=1, max_size=3, unique=True))
+        more: dict[str, Any] = {"with": helpers} if helpers else {}
+        if found and draw(st.booleans()):
+            earlier = [one["id"] for one in found]
+            more["after"] = draw(st.lists(st.sampled_from(earlier), min_size=1, max_size=3, unique=True))
+        if draw(st.integers(0, 2)) == 0:
+            more["asks"] = {"question": "Is it whole?", "answers": ["whole", "damaged"]}
+            starts = [one["id"] for one in found if owner in (one["role"], *one.get("with", []))] + [f"s-{number}"]
+            more |= (
+                {"repeat": {"from": draw(st.sampled_from(starts)), "answer": "damaged"}} if draw(st.booleans()) else {}
+            )
+        found.append(step(f"s-{number}", owner, **more))
+    return roles, found
+
+
+@settings(max_examples=120, deadline=None)
+@given(crowds())
+def test_lines_run_round_boxes_where_many_work_together(crowd: tuple[list[str], list[dict[str, Any]]]) -> None:
+    lines_run_well(of_roles(*crowd))
+
+
+@pytest.mark.parametrize("barred", [True, False])
+def test_a_line_crosses_right_above_what_it_waits_for_unless_a_shared_step_bars_its_way(barred: bool) -> None:
+    shared = [step("shared", "scrub", **{"with": ["circulating"]})] if barred else []
+    own = [step("first", "surgeon"), step("second", "surgeon"), step("third", "surgeon", after=["far"])]
+    found = picture([step("far", "circulating"), *shared, *own])
+    assert found is not None
+    (line,) = [line for line in found.lines if line.look == "after"]
+    before, crossing, after = (y for _, y in line.points[2:5])
+    second = boxes(found)[-2]
+    assert before == crossing < after
+    assert crossing < second.y if barred else crossing > second.y + second.height
+
+
+def of_roles(roles: list[str], steps: list[dict[str, Any]]) -> Picture:
+    clinic = {**CLINIC, "roles": {role: {"title": f"The person called {role}"} for role in roles}}
+    protocol = sample(phases=[{"phase": "p", "title": "P", "steps": steps}], team=roles)
+    found = phase_picture(reading(checked({"wrist": protocol}, clinic=clinic)), 0, roles)
+    assert found is not None
+    return found
+
+
 def many_lanes(lanes: int) -> Picture:
     """Sixty steps that cross each other, some with questions, helpers, conditions and cautions."""
     roles = [f"role-{number}" for number in range(lanes)]
-    clinic = {**CLINIC, "roles": {role: {"title": f"The person called {role}"} for role in roles}}
     ask = {"question": "Does what was counted agree with what is on the board?", "answers": ["agrees", "differs"]}
     caution = [{"kind": "sharps", "text": "Mind the point."}]
     steps = []
@@ -205,10 +286,7 @@ def many_lanes(lanes: int) -> Picture:
         more |= {"cautions": caution, "when": {"draping": "two"}} if number % 7 == 1 else {}
         say = "Lift the cover from the near edge and fold it over the far one, then look at it again."
         steps.append(step(f"s-{number}", roles[number * 5 % lanes], **{**more, "do": say}))
-    protocol = sample(phases=[{"phase": "p", "title": "P", "steps": steps}], team=roles)
-    found = phase_picture(reading(checked({"wrist": protocol}, clinic=clinic)), 0, roles)
-    assert found is not None
-    return found
+    return of_roles(roles, steps)
 
 
 @pytest.mark.parametrize("lanes", [3, 4, 6])
@@ -218,10 +296,7 @@ def test_sixty_steps_in_many_lanes_can_be_read_on_a_sheet(lanes: int) -> None:
     assert len([word for word in found.words if word.look == "number"]) >= 60
     for paper, least in ((277, 6), (400, 8)):
         assert min(1.0, paper / 25.4 * 96 / found.width) * 13 * 0.75 >= least
-    for line in found.lines:
-        for start, end in itertools.pairwise(line.points):
-            if line.look in ("lane", "after", "back"):
-                assert not any(crosses(box, start, end) for box in boxes(found)), line
+    lines_run_well(found)
 
 
 @pytest.mark.parametrize("lanes", [3, 4, 6])

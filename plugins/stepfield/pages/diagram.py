@@ -93,8 +93,8 @@ class _Planner:
         links = [
             (other, step) for step in steps for other in before[step] if not set(lanes_of[other]) & set(lanes_of[step])
         ]
-        routing = route(grid, links, _repeats(self.reading, grid))
-        contents = {step: _content(self.reading, step, lanes_of[step], self.column) for step in steps}
+        routing = route(grid, links, _repeats(self.reading, grid), len(self.titles))
+        contents = {step: _content(self.reading, step) for step in steps}
         return _Plan(placed, routing, contents)
 
     def picture(self, plan: _Plan, phase: int, room: Mapping[int, int] | None, top: float) -> Picture:
@@ -105,8 +105,9 @@ class _Planner:
         return _picture(layout, ends, top)
 
     def _lanes(self, step: int) -> tuple[int, ...]:
+        """The lanes of all who take part, the owner's first."""
         people = self.reading.people(self.reading.steps[step])
-        return tuple(sorted(self.column[role] for role in people if role in self.column))
+        return tuple(self.column[role] for role in people if role in self.column)
 
     def _near(self, step: int, phase: int) -> tuple[int, ...]:
         """The steps of the same phase directly before one, without those that come before another of them anyway."""
@@ -153,7 +154,7 @@ def _repeats(reading: Reading, grid: dict[int, Placed]) -> list[tuple[int, int]]
     return found
 
 
-def _content(reading: Reading, number: int, lanes: tuple[int, ...], column: Mapping[str, int]) -> Content:
+def _content(reading: Reading, number: int) -> Content:
     step = reading.steps[number]
     back = step.repeat.answer.value if step.repeat is not None else ""
     answers = [answer.value for answer in step.asks.answers] if step.asks is not None else []
@@ -161,7 +162,6 @@ def _content(reading: Reading, number: int, lanes: tuple[int, ...], column: Mapp
     conditions = "; ".join(reading.conditions(step))
     return Content(
         number=number + 1,
-        lane=column.get(step.role.value, lanes[0]) if step.role is not None else lanes[0],
         text=split(step.do.value)[0],
         only_if=reading.speech.say("Only if %(condition)s", condition=conditions) if conditions else "",
         question=step.asks.question.value if step.asks is not None else None,

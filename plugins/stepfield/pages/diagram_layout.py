@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from .diagram_routes import Route, Routing
 from .diagram_rows import Placed
@@ -39,10 +41,9 @@ def sizes_for(lanes: int) -> Sizes:
 
 @dataclass(frozen=True, slots=True)
 class Content:
-    """What stands in the box of a step, before it is broken into lines; ``lane`` is its owner's."""
+    """What stands in the box of a step, before it is broken into lines."""
 
     number: int
-    lane: int
     text: str
     only_if: str
     question: str | None
@@ -103,29 +104,20 @@ class Picture:
     cuts: tuple[float, ...] = ()
 
 
-def _runs(lanes: Sequence[int]) -> list[tuple[int, int]]:
-    """Lanes that lie side by side, as (first, last)."""
-    runs: list[tuple[int, int]] = []
-    for lane in lanes:
-        if runs and runs[-1][1] == lane - 1:
-            runs[-1] = (runs[-1][0], lane)
-        else:
-            runs.append((lane, lane))
-    return runs
-
-
 class Box:
     """The box of one step: its place, its lines, and the points where arrows meet it.
 
     It stands in neighbouring lanes as one; where a lane between takes no part, the lanes beyond have a box of their
-    own, and ``body`` is the owner's, with the text.
+    own, and ``body`` is the owner's, with the text. ``middle`` is the middle of its middle lane (of the gutter between
+    the two middle ones), so that the way of a lane passes beside a question or leaves from its tip.
     """
 
     def __init__(self, at: Placed, content: Content, lefts: Sequence[float], sizes: Sizes) -> None:
         self.at, self.content, self.sizes = at, content, sizes
-        self.runs = [(lefts[first], lefts[last] + sizes.box) for first, last in _runs(at.lanes)]
-        self.left, self.right = self.runs[0][0], self.runs[-1][1]
-        self.body = next((run for run in self.runs if run[0] <= lefts[content.lane] < run[1]), self.runs[0])
+        self.runs = [(lefts[first], lefts[last] + sizes.box) for first, last in at.boxes]
+        first, last = at.body
+        self.body = lefts[first], lefts[last] + sizes.box
+        self.middle = (lefts[(first + last) // 2] + lefts[(first + last + 1) // 2] + sizes.box) / 2
         self.indent = NUMBER_ROOM if content.number < 100 else NUMBER_ROOM + 10
         room = self.body[1] - self.body[0] - self.indent - PAD - SIGN_ROOM * (content.warns + content.local)
         self.conditions = wrapped(content.only_if, room, SMALL, 2) if content.only_if else ()
@@ -133,12 +125,6 @@ class Box:
         self.rect = max(42.0, 2 * PAD + LEADING * (len(self.conditions) + len(self.lines)))
         self.height = self.rect + (GAP - 8 + sizes.diamond if content.question is not None else 0)
         self.top = 0.0
-        self.entries: dict[int, int] = {}
-
-    @property
-    def middle(self) -> float:
-        """The middle of the body."""
-        return sum(self.body) / 2
 
     @property
     def bottom(self) -> float:
@@ -150,21 +136,20 @@ class Box:
         """Where arrows leave at the side: the corner of the question, or low on the box."""
         return self.bottom - self.sizes.diamond / 2 if self.content.question is not None else self.top + self.rect - 12
 
-    def entry_y(self, gutter: int) -> float:
-        """Where the next arrow from a gutter comes in; each has its own height."""
-        count = self.entries.get(gutter, 0)
-        self.entries[gutter] = count + 1
+    def entry_y(self, count: int) -> float:
+        """Where an arrow comes in from the side, after so many others."""
         return self.top + min(13.0 + 9 * count, self.rect - 6)
 
     def side(self, gutter: int) -> float:
         """The edge that faces a gutter."""
-        return self.left if gutter <= self.at.first else self.right
+        left, right = self.body
+        return left if gutter <= self.at.owner else right
 
     def exit_x(self, gutter: int) -> float:
         """Where arrows towards a gutter leave: at the edge, or at the corner of the question."""
         if self.content.question is None:
             return self.side(gutter)
-        return self.middle + (self.sizes.box / 2 if gutter > self.at.first else -self.sizes.box / 2)
+        return self.middle + (self.sizes.box / 2 if gutter > self.at.owner else -self.sizes.box / 2)
 
 
 class Layout:
@@ -181,6 +166,7 @@ class Layout:
         self.lanes, self.routing, self.sizes = lanes, routing, sizes_for(len(lanes))
         self.room = room if room is not None else room_for([routing])
         self.lefts, self.width = columns(len(lanes), self.room)
+        self.entries: Counter[tuple[int, int]] = Counter()
         self.boxes = {at.step: Box(at, contents[at.step], self.lefts, self.sizes) for at in placed}
 
     def gutter_width(self, gutter: int) -> float:
@@ -222,21 +208,25 @@ class Layout:
     def line(self, route: Route) -> Line:
         """The points of a route."""
         source, target = self.boxes[route.source], self.boxes[route.target]
-        start = (source.exit_x(route.out), source.exit_y)
-        x = self.track_x(route.out, route.trunk)
-        if source.left < x < source.right and source.content.question is None:
-            start = (x, source.bottom)
-        if target.left < x < target.right and route.out == route.into:
-            return Line((start, (x, start[1]), (x, target.top)), "after")
-        y = target.entry_y(route.into)
-        end = (target.side(route.into), y)
-        look = "back" if route.back else "after"
-        if route.out == route.into:
-            return Line((start, (x, start[1]), (x, y), end), look)
-        given, _ = self.routing.gaps[target.at.row]
-        gap = self.gap_tops[target.at.row] + 8 + given[route.branch] * TRACK
-        inner = self.track_x(route.into, route.branch)
-        return Line((start, (x, start[1]), (x, gap), (inner, gap), (inner, y), end), look)
+        xs = [self.track_x(gutter, group) for gutter, group in zip(route.gutters, route.groups, strict=True)]
+        across = [self._gap_y(row, group) for row, group in zip(route.gaps, route.groups[1:], strict=True)]
+        ys = [source.exit_y, *across, self._entry_y(target, route.gutters[-1])]
+        points = [(source.exit_x(route.gutters[0]), ys[0])]
+        for x, (start, end) in zip(xs, pairwise(ys), strict=True):
+            points += [(x, start), (x, end)]
+        points.append((target.side(route.gutters[-1]), ys[-1]))
+        return Line(tuple(points), "back" if route.back else "after")
+
+    def _entry_y(self, target: Box, gutter: int) -> float:
+        """Where the next arrow from a gutter comes in: at a height of its own, even where boxes face each other."""
+        place = (target.at.row, gutter)
+        self.entries[place] += 1
+        return target.entry_y(self.entries[place] - 1)
+
+    def _gap_y(self, row: int, group: object) -> float:
+        """The height at which lines of a group cross above a row."""
+        given, _ = self.routing.gaps[row]
+        return self.gap_tops[row] + 8 + given[group] * TRACK
 
 
 def columns(lanes: int, room: Mapping[int, int]) -> tuple[list[float], float]:

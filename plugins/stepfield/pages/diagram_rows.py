@@ -8,13 +8,28 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A step in the grid: its row, and the first and last lane it stands in; ``lanes`` are those that take part."""
+    """A step in the grid: its row, the lanes that take part from left to right, and which of them is its owner's."""
 
     step: int
     row: int
-    first: int
-    last: int
     lanes: tuple[int, ...]
+    owner: int
+
+    @property
+    def boxes(self) -> tuple[tuple[int, int], ...]:
+        """The first and last lane of each of its boxes: lanes side by side share one."""
+        runs: list[tuple[int, int]] = []
+        for lane in self.lanes:
+            if runs and runs[-1][1] == lane - 1:
+                runs[-1] = (runs[-1][0], lane)
+            else:
+                runs.append((lane, lane))
+        return tuple(runs)
+
+    @property
+    def body(self) -> tuple[int, int]:
+        """The first and last lane of the owner's box: the text stands in it, and arrows leave and reach it."""
+        return next((first, last) for first, last in self.boxes if first <= self.owner <= last)
 
 
 def place(
@@ -22,14 +37,15 @@ def place(
 ) -> tuple[Placed, ...]:
     """Puts each step in the first row below everything it waits for.
 
-    ``steps`` are in an allowed order, ``lanes_of`` gives each step's lanes from left to right (at least one),
-    ``before`` the steps it directly waits for; those of other phases count for nothing.
+    ``steps`` are in an allowed order, ``lanes_of`` gives each step's lanes (at least one, its owner's first),
+    ``before`` the steps it directly waits for; those of other phases count for nothing. Nobody else's box stands
+    between the boxes of one step.
     """
     free: dict[int, int] = {}
     row_of: dict[int, int] = {}
     found = []
     for step in steps:
-        lanes = lanes_of[step]
+        lanes = tuple(sorted(lanes_of[step]))
         span = range(lanes[0], lanes[-1] + 1)
         row = max(
             [
@@ -40,7 +56,7 @@ def place(
         )
         row_of[step] = row
         free.update(dict.fromkeys(span, row + 1))
-        found.append(Placed(step, row, lanes[0], lanes[-1], lanes))
+        found.append(Placed(step, row, lanes, lanes_of[step][0]))
     return tuple(found)
 
 
