@@ -78,13 +78,18 @@ class _Search:
     def follow(self, outcome: tuple[int, Settled]) -> tuple[tuple[int, Settled], ...]:
         """What is done and settled once nothing is left to pass over; the world makes no difference to it."""
         stepping, (done, settled) = self.stepping, outcome
-        undecided = stepping.conditional & ~done
-        if undecided and any(
-            undecided >> step & 1 and stepping.judge(step, settled) != _MET for step in stepping.ready(done)
-        ):
+        if stepping.conditional & ~done and not self.is_clear(done, settled):
             ways = stepping.pass_over(done, settled)
             found = tuple((then, stepping.forget(then, given)) for then, given, _ in ways)
         else:
             found = ((done, stepping.forget(done, settled)),)
         self.follows[outcome] = found
         return found
+
+    def is_clear(self, done: int, settled: Settled) -> bool:
+        """Whether every step whose turn it is happens, whatever else is chosen."""
+        stepping = self.stepping
+        for step in stepping.ready(done):
+            if stepping.conditional >> step & 1 and stepping.judge(step, settled) != _MET:
+                return False
+        return True

@@ -6,7 +6,6 @@ A World is worked on in place while one step happens and packed into a hashable 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeVar
 
 from ..language.model import Kind, Level
 from ..language.source import Span
@@ -45,13 +44,6 @@ SlipKey = tuple[str, int, str]
 """(kind, step or -1 for the end, subject)."""
 
 
-Value = TypeVar("Value")
-
-
-def _in_order(entries: dict[int, Value]) -> tuple[tuple[int, Value], ...]:
-    return tuple(sorted(entries.items())) if entries else ()
-
-
 class World:
     """Levels, soil, covers, availability, resting places, facts and counts; subjects are numbers of the graph.
 
@@ -87,21 +79,25 @@ class World:
         levels, self.soiled, covers, self.opened, self.gone, rests, self.facts, self.counted, pending, wet, ended = (
             packed
         )
-        self.levels, self.covers, self.rests = bytearray(levels), dict(covers), dict(rests)
-        self.pending, self.wet, self.field_ended = dict(pending), set(wet), ended
+        self.levels, self.covers = bytearray(levels), dict(covers)
+        # Most of the time nothing rests, is uncounted or wet.
+        self.rests = dict(rests) if rests else {}
+        self.pending = dict(pending) if pending else {}
+        self.wet = set(wet) if wet else set()
+        self.field_ended = ended
 
     def pack(self) -> Packed:
         """The same state as a value that can be hashed and compared."""
         return (
             bytes(self.levels),
             self.soiled,
-            _in_order(self.covers),
+            tuple(sorted(self.covers.items())),
             self.opened,
             self.gone,
-            _in_order(self.rests),
+            tuple(sorted(self.rests.items())) if self.rests else (),
             self.facts,
             self.counted,
-            _in_order(self.pending),
+            tuple(sorted(self.pending.items())) if self.pending else (),
             tuple(sorted(self.wet)) if self.wet else (),
             self.field_ended,
         )
