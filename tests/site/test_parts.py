@@ -12,6 +12,7 @@ from stepfield.language import read_set
 from stepfield.language.model import Level
 from stepfield.pages import Page, build_site
 from stepfield.pages.addresses import Links, part_page
+from stepfield.pages.hands import Hands
 from stepfield.pages.speech import speech
 from stepfield.pages.states import in_brief
 from stepfield.pages.steps import phase_views, step_view
@@ -158,24 +159,26 @@ def test_hand_overs_are_told_to_both() -> None:
 
 
 def test_hands_before_and_after_are_computed() -> None:
-    rub, glove = view("rub", "scrub"), view("glove", "scrub")
-    assert rub.before is not None
-    assert rub.after is not None
-    assert glove.after is not None
-    before, after = (in_brief(speech("en"), hands) for hands in (rub.before, rub.after))
-    assert (before, after) == ("contaminated", "disinfected")
-    assert in_brief(speech("en"), glove.after) == "sterile, gloved"
-    assert view("dress-hands", "scrub").before == view("dress-hands", "scrub").after
-    pause = view("pause", "surgeon").before
-    assert pause is not None
-    assert pause.level is Level.STERILE
+    shown = reading(checked())
+
+    def hands(step: str, role: str, *, after: bool) -> Hands:
+        assert shown.hands is not None
+        found = shown.hands.at(shown.index[step], role, after=after)
+        assert found is not None
+        return found
+
+    assert in_brief(speech("en"), hands("rub", "scrub", after=False)) == "contaminated"
+    assert in_brief(speech("en"), hands("rub", "scrub", after=True)) == "disinfected"
+    assert in_brief(speech("en"), hands("glove", "scrub", after=True)) == "sterile, gloved"
+    assert hands("dress-hands", "scrub", after=False) == hands("dress-hands", "scrub", after=True)
+    assert hands("pause", "surgeon", after=False).level is Level.STERILE
 
 
 def test_without_a_proof_the_page_says_that_hands_are_not_known() -> None:
     looped = sample()
     looped["phases"][0]["steps"][2]["after"] = ["cover"]
     report = checked({"wrist": looped})
-    assert view("rub", "scrub", report).before is None
+    assert reading(report).hands is None
     assert "The state of your hands is not shown" in Seen(drawn("protocols/wrist/scrub.html", report)).text
 
 

@@ -121,8 +121,9 @@ class Touching:
         known = self._at.get((step, after))
         if known is None:
             known = self._at[step, after] = {}
-            for number in sorted({pair[1] if after else pair[0] for pair in self.found.happened.get(step, ())}):
-                known.setdefault(self._row(number), number)
+            side, rows = int(after), self._rows
+            for number in sorted({pair[side] for pair in self.found.happened.get(step, ())}):
+                known.setdefault(rows.get(number) or self._row(number), number)
         return known
 
     def _judged_things(self, step: int, role: str) -> Iterator[tuple[str, _Judged]]:
@@ -159,16 +160,14 @@ class Touching:
         return gone or in_pack
 
     def _row(self, number: int) -> _Row:
-        known = self._rows.get(number)
-        if known is None:
-            levels, soiled, covers, opened, gone, *_ = self.found.worlds[number]
-            same = (soiled, covers, opened, gone)
-            fixed = self._fixed.get(same)
-            if fixed is None:
-                fixed = self._fixed[same] = self._but_for_levels(World(self.graph, self.found.worlds[number]))
-            states, outsides = fixed
-            known = self._rows[number] = tuple(map(add, states, outsides(levels)))
-        return known
+        levels, soiled, covers, opened, gone, *_ = self.found.worlds[number]
+        same = (soiled, covers, opened, gone)
+        fixed = self._fixed.get(same)
+        if fixed is None:
+            fixed = self._fixed[same] = self._but_for_levels(World(self.graph, self.found.worlds[number]))
+        states, outsides = fixed
+        row = self._rows[number] = tuple(map(add, states, outsides(levels)))
+        return row
 
     def _but_for_levels(self, world: World) -> _Fixed:
         """The part of a row that is the same in all worlds that differ in nothing but levels."""

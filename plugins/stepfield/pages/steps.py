@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from ..language.model import Phase, Step
 from .addresses import Links, part_page, team_page
-from .hands import Hands
 from .reading import Reading, warn
 from .speech import Speech
 from .views import Arrival, Entry, PhaseView, StepView, Warn
@@ -49,8 +48,6 @@ def step_view(reading: Reading, number: int, links: Links, role: str | None) -> 
         confirms=tuple(in_words(name.value) for name in step.confirms),
         ends_field=step.ends_field,
         meets=reading.requirements(step),
-        before=_hands(reading, number, role, after=False),
-        after=_hands(reading, number, role, after=True),
         local=reading.local.steps.get(step.id.value, ()),
     )
 
@@ -59,12 +56,6 @@ def _is_from_outside(reading: Reading, wait: Waiting) -> bool:
     """Whether nobody who takes part in the step has done what it waits for; else it follows from their own turn."""
     here, there = (set(reading.people(reading.steps[number])) for number in (wait.step, wait.until))
     return not here & there
-
-
-def _hands(reading: Reading, number: int, role: str | None, *, after: bool) -> Hands | None:
-    if role is None or reading.hands is None:
-        return None
-    return reading.hands.at(number, role, after=after)
 
 
 def _other_page(reading: Reading, step: Step, links: Links, role: str | None) -> str:

@@ -15,7 +15,7 @@ from typing import Any
 import jinja2
 from jinja2 import Environment, FileSystemBytecodeCache, FileSystemLoader, StrictUndefined
 from jinja2.compiler import CodeGenerator
-from jinja2.runtime import Context
+from jinja2.runtime import Context, Macro
 from markupsafe import Markup, escape
 
 from .speech import Speech, speech
@@ -47,6 +47,12 @@ class _Escaping(CodeGenerator):
         else:
             self.write("environment.escaped(")
 
+    def visit_Getattr(self, node: Any, frame: Any) -> None:  # noqa: N802 - the library's name
+        """A field of a value, and nothing but a field: entries of dictionaries are asked for in brackets."""
+        self.write("(")
+        self.visit(node.node, frame)
+        self.write(f").{node.attr}")
+
 
 class _Plain(Context):
     """What a template is filled from. Nothing that our templates call asks to be told of it, so nothing is asked."""
@@ -55,7 +61,14 @@ class _Plain(Context):
         """Calls what a template calls."""
         named.pop("_block_vars", None)
         named.pop("_loop_vars", None)
+        if type(__called) is Macro and not named and _takes_just(__called, len(values)):
+            return Markup(__called._func(*values))  # noqa: S704 - what our templates make
         return __called(*values, **named)
+
+
+def _takes_just(macro: Macro, count: int) -> bool:
+    """Whether a macro can be called with so many values as it stands, without a look at defaults and the like."""
+    return count == macro._argument_count and not (macro.caller or macro.catch_kwargs or macro.catch_varargs)
 
 
 @cache

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .hands import Hands
 from .local import Mark as LocalMark
 
 
@@ -126,8 +125,6 @@ class StepView:
     confirms: tuple[str, ...]
     ends_field: bool
     meets: tuple[str, ...]
-    before: Hands | None
-    after: Hands | None
     local: tuple[LocalMark, ...]
     """What marks it as different from the shared protocol."""
 
