@@ -135,6 +135,7 @@ def tables(rows: tuple[Traced, ...]) -> Iterator[tuple[Traced, ...]]:
 
 def _silent(protocols: tuple[Protocol, ...]) -> Iterator[Silent]:
     for protocol in protocols:
-        guarding = [number for number, step in enumerate(protocol.steps) if guards(step)]
-        silent = tuple(number for number in guarding if not protocol.steps[number].meets)
+        steps = protocol.steps
+        guarding = [number for number, step in enumerate(steps) if guards(step)]
+        silent = tuple(number for number in guarding if not steps[number].meets)
         yield Silent(protocol.id, silent, len(guarding))

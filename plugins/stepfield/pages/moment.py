@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cache
 
-from ..language.model import Condition, Kind, Step
+from ..language.model import Condition, Step
 from .addresses import Links
 from .reading import Reading
 from .speech import Speech
@@ -194,15 +194,15 @@ def _touch(reading: Reading, number: int, role: str, known: Moments, *, scrubbed
     told = [one for one in told if one[0] not in hidden]
     good = [one for one in told if not one[1]]
     bad = sorted((one for one in told if one[1]), key=lambda one: _REASONS.index(one[1]))
-    rank = _ranks(reading, number)
+    rank, own = _ranks(reading, number), _own_parts(reading, role)
     near_safe, far_safe = _parted(good, rank)
     near_not, far_not = _parted(bad, rank)
     return Touch(
-        deed=tuple(dict.fromkeys(_title(reading, role, name) for name in deed)),
-        safe=_grouped(reading, role, near_safe),
-        not_now=_grouped(reading, role, near_not),
-        more_safe=_grouped(reading, role, far_safe),
-        more_not=_grouped(reading, role, far_not),
+        deed=tuple(dict.fromkeys(own.get(name) or reading.thing(name) for name in deed)),
+        safe=_grouped(reading, own, near_safe),
+        not_now=_grouped(reading, own, near_not),
+        more_safe=_grouped(reading, own, far_safe),
+        more_not=_grouped(reading, own, far_not),
         more=len(far_safe) + len(far_not),
     )
 
@@ -239,33 +239,27 @@ def _ranks(reading: Reading, number: int) -> dict[str, int]:
     ordered = [number, *(step for step in here if step > number), *(step for step in here if step < number)]
     rank: dict[str, int] = {}
     for place, step in enumerate(ordered):
-        for name in _handled(reading.steps[step]):
+        for name in reading.handled[step]:
             rank.setdefault(name, place)
     return rank
 
 
-def _handled(step: Step) -> list[str]:
-    named = [text.value for effect in step.effects for text in (effect.thing, effect.target) if text is not None]
-    return [*named, *(need.subject.value for need in step.needs)]
-
-
-def _grouped(reading: Reading, role: str, told: list[_Told]) -> tuple[Group, ...]:
+def _grouped(reading: Reading, own: dict[str, str], told: list[_Told]) -> tuple[Group, ...]:
     groups: dict[tuple[str, bool], list[str]] = {}
     for name, reason, always in told:
-        groups.setdefault((reason, always), []).append(_title(reading, role, name))
+        groups.setdefault((reason, always), []).append(own.get(name) or reading.thing(name))
     says = _says(reading.speech)
     return tuple(Group(says[key], tuple(dict.fromkeys(things))) for key, things in groups.items())
 
 
-def _title(reading: Reading, role: str, name: str) -> str:
-    subject = reading.protocol.subjects.get(name)
-    if subject is not None and subject.kind is Kind.PERSON and subject.role == role:
-        return {
-            "hands": reading.speech.say("your own hands"),
-            "body": reading.speech.say("your own body"),
-            "face": reading.speech.say("your own face"),
-        }[name.rpartition(".")[2]]
-    return reading.thing(name)
+def _own_parts(reading: Reading, role: str) -> dict[str, str]:
+    """What a reader's own parts are called on their page; every other thing is called as everywhere."""
+    say = reading.speech.say
+    return {
+        f"{role}.hands": say("your own hands"),
+        f"{role}.body": say("your own body"),
+        f"{role}.face": say("your own face"),
+    }
 
 
 @cache

@@ -87,6 +87,11 @@ class Reading:
         return {step: tuple(dict.fromkeys(one.value for one in those if one)) for step, those in people.items()}
 
     @cached_property
+    def handled(self) -> list[tuple[str, ...]]:
+        """By step, the things it handles or needs."""
+        return [_handled(step) for step in self.steps]
+
+    @cached_property
     def waits_at(self) -> dict[int, list[Waiting]]:
         """The waits by the step that waits."""
         found: dict[int, list[Waiting]] = {}
@@ -245,6 +250,11 @@ class Reading:
         """A line to write down, in words: Room pack: lot."""
         thing, _, what = name.rpartition(".")
         return f"{self.thing(thing)}: {in_words(what)}" if thing else in_words(what)
+
+
+def _handled(step: Step) -> tuple[str, ...]:
+    named = [text.value for effect in step.effects for text in (effect.thing, effect.target) if text is not None]
+    return (*named, *(need.subject.value for need in step.needs))
 
 
 def warn(kind: str, text: str, speech: Speech) -> Warn:

@@ -120,7 +120,7 @@ class _Maker:
         self.facts, self.url = report.facts, url
         self.readings, self.of_set = list(readings.values()), of_set
         self.of_one = ProtocolPages(of_set.framing, judged_teams=of_set.teams is not None)
-        self.screens, self.sheets = Screens(report), Sheets(report, url)
+        self.screens, self.sheets = Screens(report), Sheets(report, url, of_set.trace)
         protocols = [partial(self.of_protocol, number) for number in range(len(self.readings))]
         work: list[Callable[[], _Drawn | Page]] = [*of_set.ways(), *protocols]
         drawn = drawn_together(lambda number: work[number](), len(work))

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ...checks import Report
-from ...checks.tracing import trace
+from ...checks.tracing import Trace, trace
 from ...planning.uses import Uses, Way
 from ..addresses import ASSETS, PRINT, PROBLEMS, Links, part_page, team_page
 from ..frame import Framing
@@ -74,11 +74,11 @@ def sheets(report: Report, readings: Sequence[Reading], site_url: str) -> Iterat
 class Sheets:
     """Draws the cards and sheets of a checked protocol set."""
 
-    def __init__(self, report: Report, site_url: str) -> None:
+    def __init__(self, report: Report, site_url: str, traced: Trace | None = None) -> None:
         self.report, self.site_url = report, site_url
         self.framing = Framing(report)
         self.speech = self.framing.speech
-        self.trace = trace(report.facts.protocol_set, report.facts.today)
+        self.trace = traced or trace(report.facts.protocol_set, report.facts.today)
 
     def addresses(self, readings: Sequence[Reading]) -> Iterator[str]:
         """Where each file will be, but for the cards."""
