@@ -126,7 +126,7 @@ def measure(sizes: tuple[int, ...], base: int, runs: int) -> list[Row]:
         folders = {title: make(root / str(number)) for number, (title, make) in enumerate(made.items())}
         rows = list(side_by_side(folders, base, runs))
         for size in sizes:
-            rows += side_by_side({"stepfield": ours(root / f"more-{size}", size)}, size, 1)
+            rows += side_by_side({"stepfield": ours(root / f"more-{size}", size)}, size, max(1, runs // 2))
     return rows
 
 
