@@ -29,6 +29,7 @@ from .pages.matter import contents_entries, front_matter, in_menu, source
 from .pages.offline import SHIM, Settings, leaks, loads_from_elsewhere
 from .pages.searching import for_search
 from .pages.speech import speech
+from .pages.templating import keep_compiled
 from .publishing import Documents
 from .publishing.day import day_of
 from .publishing.log_lines import log_lines, why_stopped
@@ -69,15 +70,13 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         self.site = Site((), ())
         self.pages: dict[str, Page] = {}
         self.menu: list[str] = []
-        self.today = ""
         self.documents: Documents | None = None
-        self.serving = False
+        self.serving, self.today = False, ""
         self.good: tuple[Page, ...] = ()
 
     def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:  # noqa: ARG002
         """Notes whether the site is shown while it is written; one plugin is then kept for all its builds."""
-        self.serving = command == "serve"
-        self.good = ()
+        self.serving, self.good = command == "serve", ()
 
     @event_priority(100)  # before the offline plugin, which fetches its script from the network if it finds none
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
@@ -98,9 +97,8 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
         """Reads, checks and draws the set before anything is written: a build that stops leaves the last site alone."""
         folder = _folder(config, self.config.protocols)
         if not folder.is_dir():
-            raise PluginError(
-                f"stepfield.protocols: there is no folder '{self.config.protocols}' beside {config.config_file_path}"
-            )
+            named, beside = self.config.protocols, config.config_file_path
+            raise PluginError(f"stepfield.protocols: there is no folder '{named}' beside {beside}")
         if self.serving:
             forget()
         with few_collections():
@@ -124,10 +122,8 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
 
     def approvals(self, config: MkDocsConfig) -> tuple[Approved, ...] | None:
         """The approvals in the history, if the settings ask for them; a warning where there is no history."""
-        if not self.config.approval_history:
-            return None
         try:
-            return approvals_of(_folder(config, self.config.protocols))
+            return approvals_of(_folder(config, self.config.protocols)) if self.config.approval_history else None
         except HistoryError as error:
             log.warning(f"stepfield.approval_history: {error}")
             return None
@@ -177,6 +173,11 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
             others = [file.src_uri for file in files.documentation_pages() if file.src_uri not in self.pages]
             config.nav = self.menu + others
         return files
+
+    def on_env(self, env: Any, *, config: MkDocsConfig, files: Files) -> None:  # noqa: ARG002
+        """Keeps the compiled templates of a theme as ours are kept; one that is changed here is compiled each time."""
+        if not config.theme.custom_dir:
+            keep_compiled(env)
 
     def on_page_content(self, content: str, *, page: SitePage, config: MkDocsConfig, files: Files) -> str:  # noqa: ARG002
         """Puts in the finished page: its text never passes through Markdown."""
@@ -232,9 +233,8 @@ class StepfieldPlugin(BasePlugin[StepfieldConfig]):  # type: ignore[no-untyped-c
 
     def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> None:  # noqa: ARG002
         """Follows edits of the protocols and of the schemas."""
-        for folder in (_folder(config, self.config.protocols), schema_folder()):
-            if folder.is_dir():
-                server.watch(str(folder))
+        for folder in filter(Path.is_dir, (_folder(config, self.config.protocols), schema_folder())):
+            server.watch(str(folder))
 
 
 class _Coming(File):

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import os
+import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
+from jinja2 import Environment, FileSystemBytecodeCache
 
-from stepfield.pages import begin_site, build_site
+from stepfield.pages import begin_site, build_site, templating
 from stepfield.pages.together import ENOUGH, Beside, drawn_together
 from tests.site.small import checked, sample
 
@@ -104,6 +107,23 @@ def test_work_that_nobody_waits_for_any_more_is_ended() -> None:
         endless.stop()
         waiting.set()
         assert endless.result() is True
+
+
+def test_compiled_templates_are_kept_only_where_compiled_modules_are(monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = Environment(autoescape=True)
+    own = Environment(autoescape=True, bytecode_cache=FileSystemBytecodeCache("/nowhere"))
+    folder = Path(templating.__file__).parent / "__pycache__"
+    folder.mkdir(exist_ok=True)
+    monkeypatch.setattr(sys, "dont_write_bytecode", True)
+    templating.keep_compiled(kept)
+    assert kept.bytecode_cache is None
+    monkeypatch.setattr(sys, "dont_write_bytecode", False)
+    for environment in (kept, own):
+        templating.keep_compiled(environment)
+    assert isinstance(kept.bytecode_cache, FileSystemBytecodeCache)
+    assert Path(kept.bytecode_cache.directory) == folder
+    assert isinstance(own.bytecode_cache, FileSystemBytecodeCache)
+    assert own.bytecode_cache.directory == "/nowhere"
 
 
 def test_the_addresses_of_documents_are_known_before_they_are_drawn() -> None:

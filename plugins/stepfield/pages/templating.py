@@ -21,6 +21,7 @@ from markupsafe import Markup, escape
 from .speech import Speech, speech
 
 _FOLDER = Path(__file__).parent / "templates"
+_SETTINGS = ("autoescape", "trim_blocks", "lstrip_blocks", "keep_trailing_newline", "optimized", "is_async")
 _OWN_WORDS = re.compile(r'(?<! lang="en") dir="auto"(?! lang=)')
 
 
@@ -78,7 +79,6 @@ def _environment(language: str) -> Environment:
         autoescape=True,
         undefined=StrictUndefined,
         auto_reload=False,
-        bytecode_cache=_kept(),
         trim_blocks=True,
         lstrip_blocks=True,
         extensions=["jinja2.ext.i18n"],
@@ -87,18 +87,24 @@ def _environment(language: str) -> Environment:
     environment.newstyle_gettext = True  # type: ignore[attr-defined]
     environment.code_generator_class = _Escaping
     environment.context_class = _Plain
+    keep_compiled(environment)
     environment.globals |= _sayings(speech(language))
     return environment
 
 
-def _kept() -> FileSystemBytecodeCache | None:
-    """Where compiled templates are kept: beside the compiled modules, and where Python may keep those."""
+def keep_compiled(environment: Environment) -> None:
+    """Keeps the compiled templates of an environment, ours or a theme's, beside our compiled modules.
+
+    Nothing is kept where Python may not keep those, nor where something is kept in another way already.
+    """
     folder = Path(__file__).parent / "__pycache__"
-    if sys.dont_write_bytecode or not os.access(folder, os.W_OK):
-        return None
-    # What a template is compiled to depends on the library and on what this module changes in it.
-    made_by = f"{jinja2.__version__}-{zlib.crc32(Path(__file__).read_bytes()):08x}"
-    return FileSystemBytecodeCache(str(folder), f"template-%s.{made_by}")
+    if environment.bytecode_cache is not None or sys.dont_write_bytecode or not os.access(folder, os.W_OK):
+        return
+    # What a template is compiled to depends on the library, on what is set, and on what this module changes in it.
+    settings = [jinja2.__version__, *sorted(environment.extensions), *sorted(environment.filters)]
+    settings += [str(getattr(environment, name)) for name in _SETTINGS]
+    made_by = zlib.crc32(Path(__file__).read_bytes() + "\n".join(settings).encode())
+    environment.bytecode_cache = FileSystemBytecodeCache(str(folder), f"template-%s.{made_by:08x}")
 
 
 def _sayings(told: Speech) -> dict[str, Callable[..., Markup]]:
