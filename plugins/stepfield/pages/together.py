@@ -1,4 +1,4 @@
-"""Drawing many things at once, shared by several processes where that saves time."""
+"""Drawing on several processors, where that saves time: many things at once, or some beside other work."""
 
 from __future__ import annotations
 
